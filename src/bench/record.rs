@@ -1,0 +1,443 @@
+//! The bench record: all that was learned about one sample of one adapter.
+//!
+//! These types are the typed side of the open record format `brickbook-record/1`. They know
+//! nothing of how a record is checked; [`super::decode`] is the only door in from JSON. Field
+//! names carry their SI units. `None` means "not measured", never zero.
+
+use serde::{Deserialize, Serialize};
+
+/// The value of `format` in every record of this version.
+pub const FORMAT: &str = "brickbook-record/1";
+
+/// One JSON document about one sample of one adapter. Derived numbers are never in it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Record {
+    pub format: String,
+    pub unit: Unit,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instruments: Vec<Instrument>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub runs: Vec<Run>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub overloads: Vec<Overload>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sharing: Vec<Sharing>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub temperatures: Vec<Temperature>,
+    /// Free text, Markdown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub notes: Option<String>,
+}
+
+/// The adapter itself: who made it, what its label claims, what it weighs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Unit {
+    pub maker: String,
+    pub model: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sample: Option<String>,
+    /// ISO 8601 calendar date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acquired_on: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price: Option<Price>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub buy_url: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub write_up_url: Option<String>,
+    pub nameplate: Nameplate,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub safety_marks: Vec<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mass_g: Option<Mass>,
+    /// Outer dimensions without the cord, in millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub size_mm: Option<[f64; 3]>,
+    /// The tester's own choice of category, with the reason; overrides what is derived.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub category: Option<CategoryChoice>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ports: Vec<Port>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Price {
+    /// Decimal text, so that 59.00 stays 59.00.
+    pub amount: String,
+    /// ISO 4217 code.
+    pub currency: String,
+}
+
+/// What is printed on the label.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Nameplate {
+    /// All ports together, in watts.
+    pub output_power_w: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input_voltage_min_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input_voltage_max_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input_current_a: Option<f64>,
+    /// Roman numeral of the International Efficiency Marking Protocol.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub efficiency_mark: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub max_ambient_c: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mass {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adapter: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cord: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub packaging: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CategoryChoice {
+    pub value: Category,
+    pub reason: String,
+}
+
+/// Category of the energy rules, in our own three words; each regime maps it to its row name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Category {
+    Basic,
+    Low,
+    Multiple,
+}
+
+impl Category {
+    pub const ALL: [Category; 3] = [Category::Basic, Category::Low, Category::Multiple];
+
+    /// The word used in documents: `basic`, `low` or `multiple`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Category::Basic => "basic",
+            Category::Low => "low",
+            Category::Multiple => "multiple",
+        }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Port {
+    /// Unique within the unit; readings refer to it.
+    pub label: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub connector: Option<Connector>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub share_group: Option<String>,
+    /// Raw 32-bit power data objects, `0x` and eight hexadecimal digits.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub source_capabilities: Vec<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub modes: Vec<Mode>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Connector {
+    UsbC,
+    UsbA,
+    Barrel,
+    Other,
+}
+
+/// A voltage that a port offers, as the label or the capability list says.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "lowercase", deny_unknown_fields)]
+pub enum Mode {
+    Fixed { voltage_v: f64, current_a: f64 },
+    Pps { voltage_min_v: f64, voltage_max_v: f64, current_a: f64 },
+    Avs { voltage_min_v: f64, voltage_max_v: f64, current_a: f64 },
+}
+
+/// An accuracy statement as makers print it:
+/// ±(`reading_percent` of reading + `range_percent` of `range` + `fixed`), in the quantity's unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Instrument {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    pub quantity: MeasuredQuantity,
+    #[serde(default)]
+    pub reading_percent: f64,
+    #[serde(default)]
+    pub range_percent: f64,
+    /// Full scale of the range; absent: the row holds for any reading.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub range: Option<f64>,
+    #[serde(default)]
+    pub fixed: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MeasuredQuantity {
+    InputPowerW,
+    NoLoadPowerW,
+    InputVoltageV,
+    InputCurrentA,
+    OutputVoltageV,
+    OutputCurrentA,
+    TemperatureC,
+}
+
+/// One line supply, one 100 % loading condition.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Run {
+    /// Unique within the record; verdicts refer to it.
+    pub name: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tested_on: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ambient_c: Option<f64>,
+    pub line: Line,
+    /// The 100 % condition of this run.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rated_outputs: Vec<RatedOutput>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<Point>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub no_load: Option<NoLoad>,
+}
+
+/// Nominal line supply of a run.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Line {
+    pub voltage_v: f64,
+    pub frequency_hz: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RatedOutput {
+    pub port: String,
+    pub voltage_v: f64,
+    pub current_a: f64,
+}
+
+/// Readings at one load. `load_percent` is the target, not what was reached.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Point {
+    pub load_percent: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input: Option<Input>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub outputs: Vec<Output>,
+}
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Input {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_a: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_factor: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_thd_percent: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_peak_a: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Output {
+    pub port: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_a: Option<f64>,
+}
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NoLoad {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_a: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_factor: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_peak_a: Option<f64>,
+    /// File name of the raw log, where one was kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Overload {
+    pub port: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rated_current_a: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub trip_current_a: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last_good_power_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recovery: Option<Recovery>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub other_ports: Option<OtherPorts>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Recovery {
+    Auto,
+    Replug,
+    Mains,
+    None,
+}
+
+/// What the other ports did while one was overloaded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum OtherPorts {
+    Held,
+    Reset,
+    Lost,
+    NotApplicable,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sharing {
+    pub ports_in_use: Vec<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<Offer>,
+    /// What the ports in use did when another was attached.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on_attach: Option<OtherPorts>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Offer {
+    pub port: String,
+    pub power_w: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Temperature {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub load_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub minutes: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ambient_c: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surface_c: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hot_spot_c: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub material: Option<Material>,
+    /// Where the hot spot is.
+    #[serde(default, rename = "where", skip_serializing_if = "Option::is_none")]
+    pub place: Option<String>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Material {
+    Plastic,
+    Metal,
+    Glass,
+    Wood,
+    Rubber,
+}
+
+impl Mode {
+    /// Lowest voltage of the mode in volts.
+    pub fn voltage_min_v(&self) -> f64 {
+        match *self {
+            Mode::Fixed { voltage_v, .. } => voltage_v,
+            Mode::Pps { voltage_min_v, .. } | Mode::Avs { voltage_min_v, .. } => voltage_min_v,
+        }
+    }
+
+    /// Highest voltage of the mode in volts.
+    pub fn voltage_max_v(&self) -> f64 {
+        match *self {
+            Mode::Fixed { voltage_v, .. } => voltage_v,
+            Mode::Pps { voltage_max_v, .. } | Mode::Avs { voltage_max_v, .. } => voltage_max_v,
+        }
+    }
+
+    /// Largest current of the mode in amperes.
+    pub fn current_a(&self) -> f64 {
+        match *self {
+            Mode::Fixed { current_a, .. }
+            | Mode::Pps { current_a, .. }
+            | Mode::Avs { current_a, .. } => current_a,
+        }
+    }
+}
+
+impl Port {
+    /// Can the port change its voltage by an agreement with the load? More than one fixed
+    /// voltage, or a programmable range.
+    pub fn negotiates(&self) -> bool {
+        let mut voltages = self.modes.iter().map(Mode::voltage_min_v);
+        let Some(first) = voltages.next() else { return false };
+        self.modes.iter().any(|m| !matches!(m, Mode::Fixed { .. }))
+            || voltages.any(|v| (v - first).abs() > 1e-9)
+    }
+}
+
+impl Unit {
+    /// Changes its output voltage by a protocol with the load ("adaptive" in 10 CFR 430
+    /// Appendix Z): at least one port negotiates.
+    pub fn is_adaptive(&self) -> bool {
+        self.ports.iter().any(Port::negotiates)
+    }
+
+    /// Identity for comparison: maker, model and sample in lower case with single spaces.
+    pub fn identity_key(&self) -> String {
+        format!("{}\u{1f}{}", self.model_key(), folded(self.sample.as_deref().unwrap_or("")))
+    }
+
+    /// Maker and model for comparison: two samples of one model share it.
+    pub fn model_key(&self) -> String {
+        format!("{}\u{1f}{}", folded(&self.maker), folded(&self.model))
+    }
+}
+
+/// Lower case, outer spaces cut, inner runs of spaces made one.
+pub fn folded(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+impl Record {
+    /// The latest test date of its runs, ISO 8601 (dates of one form compare as text).
+    pub fn tested_on(&self) -> Option<&str> {
+        self.runs.iter().filter_map(|r| r.tested_on.as_deref()).max()
+    }
+}

@@ -1,0 +1,1 @@
+//! Charts: domain values in, SVG text out.

@@ -1,0 +1,1 @@
+//! What the program can be told to do.

@@ -1,0 +1,1 @@
+//! A physical model that invents adapters, for demonstration and for measuring speed.

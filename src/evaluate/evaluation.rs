@@ -1,0 +1,298 @@
+//! The evaluation document `brickbook-evaluation/1`: what [`super::evaluate`] says of a record,
+//! with its working kept. Numbers are unrounded, efficiencies are fractions, `_u` are standard
+//! uncertainties (null where unknown).
+
+use crate::bench::record::Category;
+use serde::{Deserialize, Serialize};
+
+/// The value of `format` in every evaluation of this version.
+pub const FORMAT: &str = "brickbook-evaluation/1";
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Evaluation {
+    pub format: String,
+    /// Version of the engine that computed it.
+    pub engine: String,
+    pub class: ClassRef,
+    pub runs: Vec<RunResult>,
+    pub verdicts: Vec<Verdict>,
+    pub regimes: Vec<RegimeResult>,
+    pub label_checks: Vec<LabelCheck>,
+    pub warnings: Vec<Warning>,
+    pub score: Score,
+}
+
+/// Wattage class by nameplate output power.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ClassRef {
+    pub id: String,
+    pub label: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RunResult {
+    pub name: String,
+    pub line_voltage_v: f64,
+    pub line_frequency_hz: f64,
+    /// Sum of the rated outputs' V times I, at most the nameplate power; null without rated outputs.
+    pub rated_power_w: Option<f64>,
+    /// Sum of the rated outputs' currents after proportional allocation.
+    pub rated_current_a: Option<f64>,
+    /// Highest rated output voltage of the run.
+    pub rated_voltage_v: Option<f64>,
+    /// Proportional allocation factor D: 1 where the ports together do not exceed the nameplate.
+    pub allocation: f64,
+    pub category: Category,
+    pub category_reason: String,
+    /// Loads every port of the unit together (always true for a single-port unit).
+    pub all_ports: bool,
+    /// Why the run is shown and scored but decides no verdict; null if it may decide.
+    pub informative: Option<String>,
+    pub points: Vec<PointResult>,
+    /// Mean of the efficiencies at 25, 50, 75 and 100 % load; null if one is missing.
+    pub average_efficiency: Option<f64>,
+    pub average_efficiency_u: Option<f64>,
+    /// Load percentages whose efficiency the average still needs.
+    pub average_missing: Vec<f64>,
+    pub ten_percent_efficiency: Option<f64>,
+    pub ten_percent_efficiency_u: Option<f64>,
+    pub loss_model: Option<LossModel>,
+    pub no_load: Option<NoLoadResult>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PointResult {
+    pub load_percent: f64,
+    pub output_power_w: Option<f64>,
+    pub output_power_u: Option<f64>,
+    pub input_power_w: Option<f64>,
+    pub input_power_u: Option<f64>,
+    /// Fraction, 0..=1.
+    pub efficiency: Option<f64>,
+    pub efficiency_u: Option<f64>,
+    pub loss_w: Option<f64>,
+    pub loss_u: Option<f64>,
+    pub apparent_power_va: Option<f64>,
+    pub power_factor: Option<f64>,
+    pub power_factor_u: Option<f64>,
+    pub nonactive_power_va: Option<f64>,
+    pub crest_factor: Option<f64>,
+    pub current_thd_percent: Option<f64>,
+    /// Signed deviation of the output voltage from rated, the largest in size over the ports.
+    pub voltage_deviation_percent: Option<f64>,
+    pub voltage_deviation_u: Option<f64>,
+}
+
+/// Loss = a + b I + c I², with I the sum of the output currents.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LossModel {
+    pub a_w: f64,
+    pub b_v: f64,
+    pub c_ohm: f64,
+    pub rms_residual_w: f64,
+    /// Highest efficiency between no load and rated power.
+    pub peak_efficiency: f64,
+    /// Output power at which it is reached.
+    pub peak_at_w: f64,
+    /// Output volts used to turn a load in watts into a current: rated power over rated current.
+    pub effective_voltage_v: f64,
+    /// Range of output power that the fit covers; outside it the model says nothing.
+    pub valid_to_w: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NoLoadResult {
+    pub power_w: f64,
+    pub power_u: Option<f64>,
+    /// How it was obtained: `reading`.
+    pub method: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Verdict {
+    pub regime: String,
+    pub requirement: Requirement,
+    /// Name of the run that gave the figure.
+    pub run: Option<String>,
+    /// The regime's own row name.
+    pub category: Option<String>,
+    pub category_reason: Option<String>,
+    /// Power that chose the limit, in watts.
+    pub limit_power_w: Option<f64>,
+    /// Where the limit stands, and how sure we are of it.
+    pub citation: Option<String>,
+    pub limit: Option<f64>,
+    pub measured: Option<f64>,
+    /// Positive when on the right side of the limit.
+    pub margin: Option<f64>,
+    /// U, k = 2.
+    pub expanded_uncertainty: Option<f64>,
+    /// Probability of conformity.
+    pub risk: Option<f64>,
+    pub result: Outcome,
+    /// Simple acceptance beside the guard-banded result.
+    pub simple_acceptance: Option<Outcome>,
+    /// Binary rule with guard band w = U.
+    pub guarded_acceptance: Option<Outcome>,
+    /// Does this verdict count for the regime's result?
+    pub decides: bool,
+    pub reason: Option<String>,
+    /// What another reading of the category or of the printed limit would give.
+    pub alternatives: Vec<Alternative>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Alternative {
+    pub category: Option<String>,
+    pub limit: Option<f64>,
+    pub result: Outcome,
+    pub why: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Requirement {
+    AverageEfficiency,
+    NoLoad,
+    TenPercentEfficiency,
+    PowerFactor,
+}
+
+impl Requirement {
+    /// Is more of the quantity better?
+    pub fn is_minimum(self) -> bool {
+        self != Requirement::NoLoad
+    }
+
+    /// The id used in documents.
+    pub fn id(self) -> &'static str {
+        match self {
+            Requirement::AverageEfficiency => "average-efficiency",
+            Requirement::NoLoad => "no-load",
+            Requirement::TenPercentEfficiency => "ten-percent-efficiency",
+            Requirement::PowerFactor => "power-factor",
+        }
+    }
+}
+
+/// Result of a requirement or of a whole regime (`incomplete` only of a regime).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    Pass,
+    ConditionalPass,
+    ConditionalFail,
+    Fail,
+    Incomplete,
+    NotAssessed,
+}
+
+impl Outcome {
+    pub const ALL: [Outcome; 6] = [
+        Outcome::Pass,
+        Outcome::ConditionalPass,
+        Outcome::ConditionalFail,
+        Outcome::Fail,
+        Outcome::Incomplete,
+        Outcome::NotAssessed,
+    ];
+
+    /// The id used in documents and URLs.
+    pub fn id(self) -> &'static str {
+        match self {
+            Outcome::Pass => "pass",
+            Outcome::ConditionalPass => "conditional-pass",
+            Outcome::ConditionalFail => "conditional-fail",
+            Outcome::Fail => "fail",
+            Outcome::Incomplete => "incomplete",
+            Outcome::NotAssessed => "not-assessed",
+        }
+    }
+
+    pub fn from_id(id: &str) -> Option<Outcome> {
+        Outcome::ALL.into_iter().find(|o| o.id() == id)
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RegimeResult {
+    pub regime: String,
+    pub result: Outcome,
+    pub reason: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LabelCheck {
+    /// `implied-power-factor`, `efficiency-mark`, `port-power`, `pd-power-rules`.
+    pub check: String,
+    /// Port label, where the check is about one.
+    pub port: Option<String>,
+    pub claim: Option<String>,
+    pub found: Option<String>,
+    pub result: LabelOutcome,
+    pub message: String,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LabelOutcome {
+    /// Label and measurement agree.
+    Agrees,
+    /// Label contradicts itself, physics or the measurement.
+    Contradicts,
+    /// Worth knowing, no judgement.
+    Note,
+    /// Not enough data to tell.
+    Unknown,
+}
+
+/// Something odd in the record that does not prevent an evaluation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Warning {
+    pub path: String,
+    pub message: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Score {
+    pub version: u32,
+    /// 0..=100, higher is better; null with no term present.
+    pub value: Option<f64>,
+    pub u: Option<f64>,
+    /// Weight present / total weight.
+    pub coverage: f64,
+    /// Coverage below the formula's threshold: ranked after the others.
+    pub provisional: bool,
+    /// Terms with a value but no known uncertainty: `u` leaves them out.
+    pub u_lacks: Vec<String>,
+    pub terms: Vec<ScoreTerm>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScoreTerm {
+    pub term: String,
+    pub weight: f64,
+    /// k of the scale: 100 points at reference / k, 0 at reference times k.
+    pub k: f64,
+    /// 0..=100; null if the term is absent.
+    pub points: Option<f64>,
+    pub points_u: Option<f64>,
+    /// With several runs: the mean of the runs' values.
+    pub measured: Option<f64>,
+    pub reference: Option<f64>,
+    /// Why the term is absent, or why its points are what they are.
+    pub reason: Option<String>,
+    pub runs: Vec<ScoreTermRun>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScoreTermRun {
+    /// Null for a term about the whole unit.
+    pub run: Option<String>,
+    pub measured: f64,
+    pub measured_u: Option<f64>,
+    pub reference: f64,
+    pub points: f64,
+    pub points_u: Option<f64>,
+}

@@ -1,0 +1,22 @@
+//! Brickbook: a bench notebook, calculator and public leaderboard for tested USB power adapters.
+//!
+//! Modules in reading order; each uses what stands above it, never below (`tests/layers.rs`).
+
+pub mod quantity;
+
+pub mod bench;
+pub mod standards;
+
+pub mod evaluate;
+
+pub mod chart;
+pub mod demo;
+pub mod ranking;
+
+pub mod storage;
+
+pub mod intake;
+
+pub mod web;
+
+pub mod command;

@@ -1,0 +1,3 @@
+//! Flags in, one command run; nothing else.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Limits as data: energy rules, wattage classes, the score formula.

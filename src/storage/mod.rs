@@ -1,0 +1,1 @@
+//! SQL lives here and only here; knows the domain, not HTTP.

@@ -1,0 +1,1 @@
+//! HTTP: pages, charts as responses, the JSON API.
