@@ -1,0 +1,169 @@
+//! How runs are done, the wattage classes and the USB PD power rules, as the tables hold them.
+
+use serde::{Deserialize, Serialize};
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct Procedure {
+    pub line: LineTolerance,
+    pub load_points: LoadPoints,
+    pub usb_pd_lowest_voltage: PdLowestVoltage,
+    pub ambient: Vec<AmbientWindow>,
+    pub cross_checks: CrossChecks,
+    pub implied_power_factor: ImpliedPowerFactor,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct LineTolerance {
+    pub tolerance_percent: f64,
+    pub warning_tolerance_percent: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct LoadPoints {
+    pub average_percents: Vec<f64>,
+    pub tolerance_percent: f64,
+    pub ten_percent: f64,
+    pub ten_percent_tolerance: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct PdLowestVoltage {
+    pub current_a: f64,
+    pub load_currents_a: Vec<f64>,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct AmbientWindow {
+    pub line_voltage_v: f64,
+    pub c: f64,
+    pub tolerance_c: f64,
+    pub source: String,
+}
+
+/// Disagreements inside a record beyond which it is warned, in percent.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct CrossChecks {
+    pub power_factor_percent: f64,
+    pub load_percent_of_rated: f64,
+    pub supply_percent: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct ImpliedPowerFactor {
+    pub assumed_efficiency: f64,
+    pub active_correction_from: f64,
+    pub source: String,
+}
+
+/// A class holds nameplate powers over `over_w`, up to and including `up_to_w`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WattageClass {
+    pub id: String,
+    pub label: String,
+    pub over_w: f64,
+    pub up_to_w: Option<f64>,
+}
+
+impl WattageClass {
+    pub fn holds(&self, watts: f64) -> bool {
+        watts > self.over_w && self.up_to_w.is_none_or(|max| watts <= max)
+    }
+}
+
+#[derive(Deserialize)]
+struct ClassTable {
+    classes: Vec<WattageClass>,
+}
+
+/// The classes this program ships.
+pub fn embedded_classes() -> Vec<WattageClass> {
+    classes_from_toml(include_str!("classes.toml")).expect("the shipped class table is well-formed")
+}
+
+/// Reads a table of classes and checks that every power belongs to exactly one.
+///
+/// # Errors
+/// A sentence that says what is wrong with the table.
+pub fn classes_from_toml(text: &str) -> Result<Vec<WattageClass>, String> {
+    let table: ClassTable = toml::from_str(text).map_err(|e| e.to_string())?;
+    let mut reached = Some(0.0);
+    for class in &table.classes {
+        if reached != Some(class.over_w) {
+            return Err(format!(
+                "class {}: over_w is {}, expected {:?}, where the class before it ends",
+                class.id, class.over_w, reached
+            ));
+        }
+        if class.up_to_w.is_some_and(|max| !(max > class.over_w)) {
+            return Err(format!("class {}: up_to_w must be above over_w", class.id));
+        }
+        if !class.id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit()) {
+            return Err(format!("class id {:?}: expected small letters and digits", class.id));
+        }
+        reached = class.up_to_w;
+    }
+    if table.classes.is_empty() || reached.is_some() {
+        return Err("the last class must have no up_to_w, so that every unit has a class".into());
+    }
+    Ok(table.classes)
+}
+
+/// What a USB PD source of a rating must offer.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct PdRules {
+    pub citation: String,
+    pub current_tolerance_a: f64,
+    pub rows: Vec<PdRow>,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct PdRow {
+    pub over_w: f64,
+    pub up_to_w: f64,
+    pub fixed: Vec<PdFixed>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+pub struct PdFixed {
+    pub voltage_v: f64,
+    /// Absent: the rating divided by the voltage.
+    pub current_a: Option<f64>,
+}
+
+impl PdRules {
+    /// Required fixed (volts, amperes) of a source rated `watts`; `None` above the tables.
+    pub fn required(&self, watts: f64) -> Option<Vec<(f64, f64)>> {
+        let row = self.rows.iter().find(|r| watts > r.over_w && watts <= r.up_to_w)?;
+        Some(
+            row.fixed
+                .iter()
+                .map(|f| (f.voltage_v, f.current_a.unwrap_or(watts / f.voltage_v)))
+                .collect(),
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_power_at_a_class_edge_belongs_to_the_lower_class() {
+        let classes = embedded_classes();
+        let of = |w: f64| classes.iter().filter(|c| c.holds(w)).map(|c| c.id.as_str()).collect::<Vec<_>>();
+        assert_eq!(of(0.3), ["w15"]);
+        assert_eq!(of(15.0), ["w15"]);
+        assert_eq!(of(15.01), ["w30"]);
+        assert_eq!(of(100.0), ["w100"]);
+        assert_eq!(of(500.0), ["w240plus"]);
+    }
+
+    #[test]
+    fn a_table_with_a_gap_is_refused_by_the_class_that_causes_it() {
+        let text = "[[classes]]\nid='a'\nlabel='a'\nover_w=0\nup_to_w=10\n[[classes]]\nid='b'\nlabel='b'\nover_w=12\n";
+        assert!(classes_from_toml(text).unwrap_err().contains("class b"));
+    }
+}
