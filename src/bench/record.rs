@@ -161,9 +161,20 @@ pub enum Connector {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "lowercase", deny_unknown_fields)]
 pub enum Mode {
-    Fixed { voltage_v: f64, current_a: f64 },
-    Pps { voltage_min_v: f64, voltage_max_v: f64, current_a: f64 },
-    Avs { voltage_min_v: f64, voltage_max_v: f64, current_a: f64 },
+    Fixed {
+        voltage_v: f64,
+        current_a: f64,
+    },
+    Pps {
+        voltage_min_v: f64,
+        voltage_max_v: f64,
+        current_a: f64,
+    },
+    Avs {
+        voltage_min_v: f64,
+        voltage_max_v: f64,
+        current_a: f64,
+    },
 }
 
 /// An accuracy statement as makers print it:
@@ -406,7 +417,9 @@ impl Port {
     /// voltage, or a programmable range.
     pub fn negotiates(&self) -> bool {
         let mut voltages = self.modes.iter().map(Mode::voltage_min_v);
-        let Some(first) = voltages.next() else { return false };
+        let Some(first) = voltages.next() else {
+            return false;
+        };
         self.modes.iter().any(|m| !matches!(m, Mode::Fixed { .. }))
             || voltages.any(|v| (v - first).abs() > 1e-9)
     }
@@ -421,7 +434,11 @@ impl Unit {
 
     /// Identity for comparison: maker, model and sample in lower case with single spaces.
     pub fn identity_key(&self) -> String {
-        format!("{}\u{1f}{}", self.model_key(), folded(self.sample.as_deref().unwrap_or("")))
+        format!(
+            "{}\u{1f}{}",
+            self.model_key(),
+            folded(self.sample.as_deref().unwrap_or(""))
+        )
     }
 
     /// Maker and model for comparison: two samples of one model share it.
@@ -432,12 +449,18 @@ impl Unit {
 
 /// Lower case, outer spaces cut, inner runs of spaces made one.
 pub fn folded(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+    text.split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+        .to_lowercase()
 }
 
 impl Record {
     /// The latest test date of its runs, ISO 8601 (dates of one form compare as text).
     pub fn tested_on(&self) -> Option<&str> {
-        self.runs.iter().filter_map(|r| r.tested_on.as_deref()).max()
+        self.runs
+            .iter()
+            .filter_map(|r| r.tested_on.as_deref())
+            .max()
     }
 }

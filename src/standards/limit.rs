@@ -127,7 +127,11 @@ impl LimitCurve {
     /// The limit at `watts` of output power, a fraction.
     pub fn at(&self, watts: f64) -> f64 {
         // ln is left out where it has no weight: 0 * ln(0) would be NaN.
-        let log = if self.a == 0.0 { 0.0 } else { self.a * watts.ln() };
+        let log = if self.a == 0.0 {
+            0.0
+        } else {
+            self.a * watts.ln()
+        };
         log + self.b * watts + self.c
     }
 }
@@ -135,7 +139,11 @@ impl LimitCurve {
 impl Row {
     /// Does the band hold `watts`?
     pub fn holds(&self, watts: f64) -> bool {
-        let above = if self.p_min_inclusive { watts >= self.p_min } else { watts > self.p_min };
+        let above = if self.p_min_inclusive {
+            watts >= self.p_min
+        } else {
+            watts > self.p_min
+        };
         let below = match self.p_max {
             None => true,
             Some(max) if self.p_max_inclusive => watts <= max,
@@ -148,19 +156,25 @@ impl Row {
 impl Regime {
     /// This regime's own name for our category; `None`: not covered.
     pub fn category(&self, category: Category) -> Option<&str> {
-        self.ac_dc_category_map.get(category.word()).map(String::as_str)
+        self.ac_dc_category_map
+            .get(category.word())
+            .map(String::as_str)
     }
 
     /// The row of `category` (the regime's own name) whose band holds `watts`.
     pub fn row(&self, category: &str, watts: f64) -> Option<&Row> {
-        self.rows.iter().find(|r| r.category == category && r.holds(watts))
+        self.rows
+            .iter()
+            .find(|r| r.category == category && r.holds(watts))
     }
 
     /// The supplies (volts, hertz) at which the regime is assessed, the first one always, the
     /// other only where the nameplate covers it.
     pub fn lines(&self, nameplate_v: Option<(f64, f64)>) -> Vec<(f64, f64)> {
         let first = (self.line_voltage_v, self.line_frequency_hz);
-        let Some([volts, hertz]) = self.alt_line else { return vec![first] };
+        let Some([volts, hertz]) = self.alt_line else {
+            return vec![first];
+        };
         match nameplate_v {
             Some((min, max)) => [first, (volts, hertz)]
                 .into_iter()

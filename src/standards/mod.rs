@@ -65,7 +65,12 @@ mod tests {
         for regime in &standards.regimes {
             assert!(!regime.citation.is_empty(), "{}", regime.id);
             assert!(regime.effective_from.len() == 10, "{}", regime.id);
-            assert_eq!(regime.limits_known, !regime.rows.is_empty(), "{}", regime.id);
+            assert_eq!(
+                regime.limits_known,
+                !regime.rows.is_empty(),
+                "{}",
+                regime.id
+            );
         }
     }
 
@@ -75,9 +80,18 @@ mod tests {
             let mut categories: Vec<_> = regime.rows.iter().map(|r| r.category.clone()).collect();
             categories.dedup();
             for category in categories {
-                let rows: Vec<_> = regime.rows.iter().filter(|r| r.category == category).collect();
+                let rows: Vec<_> = regime
+                    .rows
+                    .iter()
+                    .filter(|r| r.category == category)
+                    .collect();
                 for pair in rows.windows(2) {
-                    assert_eq!(pair[0].p_max, Some(pair[1].p_min), "{} {category}", regime.id);
+                    assert_eq!(
+                        pair[0].p_max,
+                        Some(pair[1].p_min),
+                        "{} {category}",
+                        regime.id
+                    );
                     assert_ne!(
                         pair[0].p_max_inclusive, pair[1].p_min_inclusive,
                         "{} {category}: the edge belongs to exactly one band",

@@ -100,8 +100,15 @@ pub fn classes_from_toml(text: &str) -> Result<Vec<WattageClass>, String> {
         if class.up_to_w.is_some_and(|max| !(max > class.over_w)) {
             return Err(format!("class {}: up_to_w must be above over_w", class.id));
         }
-        if !class.id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit()) {
-            return Err(format!("class id {:?}: expected small letters and digits", class.id));
+        if !class
+            .id
+            .bytes()
+            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit())
+        {
+            return Err(format!(
+                "class id {:?}: expected small letters and digits",
+                class.id
+            ));
         }
         reached = class.up_to_w;
     }
@@ -136,7 +143,10 @@ pub struct PdFixed {
 impl PdRules {
     /// Required fixed (volts, amperes) of a source rated `watts`; `None` above the tables.
     pub fn required(&self, watts: f64) -> Option<Vec<(f64, f64)>> {
-        let row = self.rows.iter().find(|r| watts > r.over_w && watts <= r.up_to_w)?;
+        let row = self
+            .rows
+            .iter()
+            .find(|r| watts > r.over_w && watts <= r.up_to_w)?;
         Some(
             row.fixed
                 .iter()
@@ -153,7 +163,13 @@ mod tests {
     #[test]
     fn a_power_at_a_class_edge_belongs_to_the_lower_class() {
         let classes = embedded_classes();
-        let of = |w: f64| classes.iter().filter(|c| c.holds(w)).map(|c| c.id.as_str()).collect::<Vec<_>>();
+        let of = |w: f64| {
+            classes
+                .iter()
+                .filter(|c| c.holds(w))
+                .map(|c| c.id.as_str())
+                .collect::<Vec<_>>()
+        };
         assert_eq!(of(0.3), ["w15"]);
         assert_eq!(of(15.0), ["w15"]);
         assert_eq!(of(15.01), ["w30"]);

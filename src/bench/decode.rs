@@ -1,0 +1,645 @@
+//! The one door from JSON text to a [`Record`]: refuses, with all faults at once, whatever the
+//! schema or plain sense does not allow.
+
+use super::problem::Problem;
+use super::record::{Mode, Record};
+use super::schema::{self, Field, Kind, Number};
+use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Value};
+use std::collections::BTreeMap;
+use std::fmt;
+use time::Date;
+use time::format_description::well_known::Iso8601;
+
+/// Reads one record.
+///
+/// # Errors
+/// All faults of the document, each with its path, the value found and what was expected: not
+/// JSON at all (then just that one), unknown, missing or repeated keys, wrong types, numbers that
+/// are not finite or out of range, references to ports that are not listed, output power above
+/// input power.
+pub fn decode(text: &str) -> Result<Record, Vec<Problem>> {
+    let value = parse(text).map_err(|problem| vec![problem])?;
+    decode_value(value)
+}
+
+/// Reads one record from JSON that was parsed before.
+///
+/// # Errors
+/// As [`decode`].
+pub fn decode_value(value: Value) -> Result<Record, Vec<Problem>> {
+    let mut problems = Vec::new();
+    check(
+        &value,
+        &Kind::Object(schema::RECORD),
+        &mut String::new(),
+        &mut problems,
+    );
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let record: Record = serde_json::from_value(without_nulls(value))
+        .map_err(|e| vec![Problem::new("", e.to_string(), "a bench record")])?;
+    let problems = contradictions(&record);
+    if problems.is_empty() {
+        Ok(record)
+    } else {
+        Err(problems)
+    }
+}
+
+/// JSON text to a value, refusing repeated keys, which would lose one of two readings in silence.
+///
+/// # Errors
+/// The place of the first fault in the text.
+pub fn parse(text: &str) -> Result<Value, Problem> {
+    let mut json = serde_json::Deserializer::from_str(text);
+    let mut track = serde_path_to_error::Track::new();
+    let read = Strict::deserialize(serde_path_to_error::Deserializer::new(
+        &mut json, &mut track,
+    ));
+    match read.and_then(|strict| json.end().map(|()| strict.0)) {
+        Ok(value) => Ok(value),
+        Err(error) => {
+            let path = track.path().to_string();
+            let path = if path == "." { String::new() } else { path };
+            let (line, column) = (error.line(), error.column());
+            let expected = match error.classify() {
+                serde_json::error::Category::Data => error.to_string(),
+                _ if error.to_string().starts_with("number out of range") => {
+                    "a finite number".to_owned()
+                }
+                _ => format!("valid JSON ({error})"),
+            };
+            Err(Problem::new(path, token_at(text, line, column), expected))
+        }
+    }
+}
+
+/// The word around a line and column (both from 1) that a parser stumbled over.
+fn token_at(text: &str, line: usize, column: usize) -> String {
+    let Some(line_text) = text.lines().nth(line.saturating_sub(1)) else {
+        return "end of the document".to_owned();
+    };
+    let divides =
+        |b: &u8| matches!(b, b',' | b':' | b'[' | b']' | b'{' | b'}') || b.is_ascii_whitespace();
+    let bytes = line_text.as_bytes();
+    let at = column.saturating_sub(1).min(bytes.len().saturating_sub(1));
+    let start = bytes[..at]
+        .iter()
+        .rposition(|b| divides(b))
+        .map_or(0, |i| i + 1);
+    let end = bytes[at..]
+        .iter()
+        .position(|b| divides(b))
+        .map_or(bytes.len(), |i| at + i);
+    let token = String::from_utf8_lossy(&bytes[start..end.max(start)]).into_owned();
+    if token.is_empty() {
+        bytes.get(at).map_or("end of the document".to_owned(), |b| {
+            (*b as char).to_string()
+        })
+    } else {
+        token
+    }
+}
+
+/// A JSON value in which no object names a key twice.
+struct Strict(Value);
+
+impl<'de> Deserialize<'de> for Strict {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Strict, D::Error> {
+        struct Any;
+        impl<'de> Visitor<'de> for Any {
+            type Value = Strict;
+
+            fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+                f.write_str("a JSON value")
+            }
+            fn visit_unit<E>(self) -> Result<Strict, E> {
+                Ok(Strict(Value::Null))
+            }
+            fn visit_bool<E>(self, v: bool) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_i64<E>(self, v: i64) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_u64<E>(self, v: u64) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_f64<E>(self, v: f64) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_str<E>(self, v: &str) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_string<E>(self, v: String) -> Result<Strict, E> {
+                Ok(Strict(v.into()))
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Strict, A::Error> {
+                let mut items = Vec::new();
+                while let Some(Strict(item)) = seq.next_element()? {
+                    items.push(item);
+                }
+                Ok(Strict(items.into()))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Strict, A::Error> {
+                let mut object = Map::new();
+                while let Some((key, Strict(value))) = map.next_entry::<String, Strict>()? {
+                    if object.contains_key(&key) {
+                        return Err(serde::de::Error::custom(format!("key {key:?} only once")));
+                    }
+                    object.insert(key, value);
+                }
+                Ok(Strict(object.into()))
+            }
+        }
+        deserializer.deserialize_any(Any)
+    }
+}
+
+/// Null means "not measured", the same as an absent key.
+fn without_nulls(value: Value) -> Value {
+    match value {
+        Value::Object(map) => Value::Object(
+            map.into_iter()
+                .filter(|(_, v)| !v.is_null())
+                .map(|(k, v)| (k, without_nulls(v)))
+                .collect(),
+        ),
+        Value::Array(items) => Value::Array(items.into_iter().map(without_nulls).collect()),
+        other => other,
+    }
+}
+
+/// Checks `value` against `kind`, adding every fault. `path` is put back as it was.
+fn check(value: &Value, kind: &Kind, path: &mut String, problems: &mut Vec<Problem>) {
+    match kind {
+        Kind::Object(fields) => match value.as_object() {
+            Some(object) => check_fields(object, fields, None, path, problems),
+            None => refuse(value, "an object", path, problems),
+        },
+        Kind::Tagged { tag, variants } => match value.as_object() {
+            Some(object) => {
+                let word = object.get(*tag).and_then(Value::as_str);
+                match variants.iter().find(|(name, _)| Some(*name) == word) {
+                    Some((_, fields)) => check_fields(object, fields, Some(tag), path, problems),
+                    None => {
+                        let words: Vec<_> = variants.iter().map(|(name, _)| *name).collect();
+                        let found = object
+                            .get(*tag)
+                            .map_or("missing".to_owned(), Value::to_string);
+                        at(path, tag, |path| {
+                            problems.push(Problem::new(path.as_str(), found, one_of(&words)));
+                        });
+                    }
+                }
+            }
+            None => refuse(value, "an object", path, problems),
+        },
+        Kind::List(list) => match value.as_array() {
+            Some(items) => {
+                if items.len() < list.min || items.len() > list.max {
+                    let expected = if list.min == list.max {
+                        format!("exactly {} of: {}", list.min, list.noun)
+                    } else {
+                        format!("{} to {} of: {}", list.min, list.max, list.noun)
+                    };
+                    problems.push(Problem::new(
+                        path.as_str(),
+                        format!("{} items", items.len()),
+                        expected,
+                    ));
+                }
+                // Items past the bound are not looked at: a hostile list costs no more than its bound.
+                for (i, item) in items.iter().take(list.max).enumerate() {
+                    let length = path.len();
+                    path.push_str(&format!("[{i}]"));
+                    check(item, &list.item, path, problems);
+                    path.truncate(length);
+                }
+            }
+            None => refuse(value, "a list", path, problems),
+        },
+        Kind::Number(bounds) => match value.as_f64() {
+            Some(x) if bounds.holds(x) => {}
+            _ => refuse(value, &bounds.to_string(), path, problems),
+        },
+        text_kind => match value.as_str() {
+            Some(text) => {
+                if let Err(expected) = text_fits(text, text_kind) {
+                    refuse(value, &expected, path, problems);
+                }
+            }
+            None => refuse(
+                value,
+                &format!("text: {}", text_expected(text_kind)),
+                path,
+                problems,
+            ),
+        },
+    }
+}
+
+fn check_fields(
+    object: &Map<String, Value>,
+    fields: &[Field],
+    tag: Option<&str>,
+    path: &mut String,
+    problems: &mut Vec<Problem>,
+) {
+    for (key, value) in object {
+        if tag == Some(key.as_str()) {
+            continue;
+        }
+        match fields.iter().find(|f| f.key == key) {
+            None => {
+                let known: Vec<_> = fields.iter().map(|f| f.key).collect();
+                at(path, key, |path| {
+                    problems.push(Problem::new(
+                        path.as_str(),
+                        format!("unknown key with value {value}"),
+                        one_of(&known),
+                    ));
+                });
+            }
+            Some(field) if value.is_null() && !field.required => {}
+            Some(field) => at(path, key, |path| check(value, &field.kind, path, problems)),
+        }
+    }
+    for field in fields
+        .iter()
+        .filter(|f| f.required && !object.contains_key(f.key))
+    {
+        at(path, field.key, |path| {
+            problems.push(Problem::new(
+                path.as_str(),
+                "missing",
+                expected(&field.kind),
+            ));
+        });
+    }
+}
+
+/// Runs `body` with `key` appended to `path`.
+fn at(path: &mut String, key: &str, body: impl FnOnce(&mut String)) {
+    let length = path.len();
+    if !path.is_empty() {
+        path.push('.');
+    }
+    path.push_str(key);
+    body(path);
+    path.truncate(length);
+}
+
+fn refuse(value: &Value, expected: &str, path: &str, problems: &mut Vec<Problem>) {
+    problems.push(Problem::new(path, value.to_string(), expected));
+}
+
+fn one_of(words: &[&str]) -> String {
+    format!("one of {}", words.join(", "))
+}
+
+/// What a place of this kind should hold, in words.
+pub fn expected(kind: &Kind) -> String {
+    match kind {
+        Kind::Object(_) | Kind::Tagged { .. } => "an object".to_owned(),
+        Kind::List(list) => format!("a list of {}s", list.noun),
+        Kind::Number(bounds) => bounds.to_string(),
+        text => text_expected(text),
+    }
+}
+
+fn text_expected(kind: &Kind) -> String {
+    match kind {
+        Kind::Text(max) => format!("one line of 1 to {max} characters"),
+        Kind::LongText(max) => format!("text of at most {max} characters"),
+        Kind::Exact(text) => format!("{text:?}"),
+        Kind::Choice(words) => one_of(words),
+        Kind::Date => "a calendar date such as 2026-08-14".to_owned(),
+        Kind::Decimal => "a decimal number as text, such as \"59.00\"".to_owned(),
+        Kind::Currency => "a currency code of three capital letters, such as EUR".to_owned(),
+        Kind::Url => "an address that begins with https:// or http://".to_owned(),
+        Kind::Word32 => "0x and eight hexadecimal digits".to_owned(),
+        Kind::EfficiencyMark => "a Roman numeral from I to X".to_owned(),
+        Kind::Number(_) | Kind::Object(_) | Kind::Tagged { .. } | Kind::List(_) => expected(kind),
+    }
+}
+
+/// Does `text` fit a kind of text? On refusal: what was expected.
+fn text_fits(text: &str, kind: &Kind) -> Result<(), String> {
+    let fits = match kind {
+        Kind::Text(max) => {
+            !text.trim().is_empty()
+                && text.chars().count() <= *max
+                && !text.chars().any(char::is_control)
+        }
+        Kind::LongText(max) => {
+            text.chars().count() <= *max
+                && !text
+                    .chars()
+                    .any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t'))
+        }
+        Kind::Exact(exact) => text == *exact,
+        Kind::Choice(words) => words.contains(&text),
+        Kind::Date => text.len() == 10 && Date::parse(text, &Iso8601::DATE).is_ok(),
+        Kind::Decimal => is_decimal(text),
+        Kind::Currency => text.len() == 3 && text.bytes().all(|b| b.is_ascii_uppercase()),
+        Kind::Url => is_web_address(text),
+        Kind::Word32 => text.strip_prefix("0x").is_some_and(|digits| {
+            digits.len() == 8 && digits.bytes().all(|b| b.is_ascii_hexdigit())
+        }),
+        Kind::EfficiencyMark => {
+            ["I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X"].contains(&text)
+        }
+        Kind::Number(_) | Kind::Object(_) | Kind::Tagged { .. } | Kind::List(_) => false,
+    };
+    if fits {
+        Ok(())
+    } else {
+        Err(text_expected(kind))
+    }
+}
+
+fn is_decimal(text: &str) -> bool {
+    let (whole, fraction) = text.split_once('.').unwrap_or((text, "0"));
+    let digits = |t: &str, longest| {
+        (1..=longest).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit())
+    };
+    digits(whole, 9) && digits(fraction, 4)
+}
+
+fn is_web_address(text: &str) -> bool {
+    let rest = text
+        .strip_prefix("https://")
+        .or_else(|| text.strip_prefix("http://"));
+    text.len() <= 2_000
+        && rest.is_some_and(|r| !r.is_empty() && !r.starts_with('/'))
+        && !text
+            .chars()
+            .any(|c| c.is_whitespace() || c.is_control() || matches!(c, '"' | '<' | '>'))
+}
+
+impl Number {
+    /// Finite and within the bounds?
+    pub fn holds(&self, x: f64) -> bool {
+        let enough = if self.above_min {
+            x > self.min
+        } else {
+            x >= self.min
+        };
+        x.is_finite() && enough && x <= self.max
+    }
+}
+
+impl fmt::Display for Number {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let from = if self.above_min { "above" } else { "from" };
+        write!(f, "a number {from} {} to {}", self.min, self.max)?;
+        if self.unit.is_empty() {
+            Ok(())
+        } else {
+            write!(f, " {}", self.unit)
+        }
+    }
+}
+
+/// Faults between fields that each look right alone.
+fn contradictions(record: &Record) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    let unit = &record.unit;
+    let plate = &unit.nameplate;
+    if let (Some(min), Some(max)) = (plate.input_voltage_min_v, plate.input_voltage_max_v)
+        && min > max
+    {
+        problems.push(Problem::new(
+            "unit.nameplate.input_voltage_max_v",
+            max.to_string(),
+            format!("at least input_voltage_min_v, {min} V"),
+        ));
+    }
+
+    let mut labels = BTreeMap::new();
+    for (i, port) in unit.ports.iter().enumerate() {
+        if let Some(first) = labels.insert(port.label.as_str(), i) {
+            problems.push(Problem::new(
+                format!("unit.ports[{i}].label"),
+                format!("{:?}", port.label),
+                format!("a label that unit.ports[{first}] does not have"),
+            ));
+        }
+        for (j, mode) in port.modes.iter().enumerate() {
+            if let Mode::Pps {
+                voltage_min_v,
+                voltage_max_v,
+                ..
+            }
+            | Mode::Avs {
+                voltage_min_v,
+                voltage_max_v,
+                ..
+            } = *mode
+                && voltage_min_v > voltage_max_v
+            {
+                problems.push(Problem::new(
+                    format!("unit.ports[{i}].modes[{j}].voltage_max_v"),
+                    voltage_max_v.to_string(),
+                    format!("at least voltage_min_v, {voltage_min_v} V"),
+                ));
+            }
+        }
+    }
+
+    let listed = if labels.is_empty() {
+        "the label of a port in unit.ports, which lists none".to_owned()
+    } else {
+        one_of(&labels.keys().copied().collect::<Vec<_>>())
+    };
+    let port_known = |label: &str, path: String, problems: &mut Vec<Problem>| {
+        if !labels.contains_key(label) {
+            problems.push(Problem::new(path, format!("{label:?}"), listed.clone()));
+        }
+    };
+    /// Refuses a port that is named twice where one reading belongs to one port.
+    fn only_once<'a>(
+        names: impl Iterator<Item = &'a str>,
+        path: impl Fn(usize) -> String,
+        problems: &mut Vec<Problem>,
+    ) {
+        let mut seen = BTreeMap::new();
+        for (i, name) in names.enumerate() {
+            if let Some(first) = seen.insert(name, i) {
+                problems.push(Problem::new(
+                    path(i),
+                    format!("{name:?}"),
+                    format!("a port not yet named by item {first}"),
+                ));
+            }
+        }
+    }
+
+    let mut names = BTreeMap::new();
+    for (i, run) in record.runs.iter().enumerate() {
+        if let Some(first) = names.insert(run.name.as_str(), i) {
+            problems.push(Problem::new(
+                format!("runs[{i}].name"),
+                format!("{:?}", run.name),
+                format!("a name that runs[{first}] does not have"),
+            ));
+        }
+        for (j, output) in run.rated_outputs.iter().enumerate() {
+            port_known(
+                &output.port,
+                format!("runs[{i}].rated_outputs[{j}].port"),
+                &mut problems,
+            );
+        }
+        only_once(
+            run.rated_outputs.iter().map(|o| o.port.as_str()),
+            |j| format!("runs[{i}].rated_outputs[{j}].port"),
+            &mut problems,
+        );
+        for (j, point) in run.points.iter().enumerate() {
+            for (k, output) in point.outputs.iter().enumerate() {
+                port_known(
+                    &output.port,
+                    format!("runs[{i}].points[{j}].outputs[{k}].port"),
+                    &mut problems,
+                );
+            }
+            only_once(
+                point.outputs.iter().map(|o| o.port.as_str()),
+                |k| format!("runs[{i}].points[{j}].outputs[{k}].port"),
+                &mut problems,
+            );
+            let output_power_w: f64 = point
+                .outputs
+                .iter()
+                .filter_map(|o| Some(o.voltage_v? * o.current_a?))
+                .sum();
+            let input_power_w = point.input.as_ref().and_then(|input| input.power_w);
+            if let Some(input_power_w) = input_power_w
+                && output_power_w > input_power_w
+            {
+                problems.push(Problem::new(
+                    format!("runs[{i}].points[{j}].input.power_w"),
+                    input_power_w.to_string(),
+                    format!("at least the output power of this point, {output_power_w} W (an efficiency above 1 is impossible)"),
+                ));
+            }
+        }
+    }
+    for (i, overload) in record.overloads.iter().enumerate() {
+        port_known(
+            &overload.port,
+            format!("overloads[{i}].port"),
+            &mut problems,
+        );
+    }
+    for (i, sharing) in record.sharing.iter().enumerate() {
+        for (j, label) in sharing.ports_in_use.iter().enumerate() {
+            port_known(
+                label,
+                format!("sharing[{i}].ports_in_use[{j}]"),
+                &mut problems,
+            );
+        }
+        for (j, offer) in sharing.offers.iter().enumerate() {
+            port_known(
+                &offer.port,
+                format!("sharing[{i}].offers[{j}].port"),
+                &mut problems,
+            );
+        }
+    }
+    problems
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SMALLEST: &str = r#"{"format":"brickbook-record/1","unit":{"maker":"Larkfield","model":"LF-1","nameplate":{"output_power_w":20}}}"#;
+
+    fn faults(text: &str) -> Vec<String> {
+        decode(text)
+            .expect_err("the document should be refused")
+            .iter()
+            .map(Problem::to_string)
+            .collect()
+    }
+
+    #[test]
+    fn the_smallest_record_needs_only_identity_and_power() {
+        assert_eq!(
+            decode(SMALLEST).unwrap().unit.nameplate.output_power_w,
+            20.0
+        );
+    }
+
+    #[test]
+    fn all_faults_are_reported_at_once() {
+        let text = r#"{"format":"brickbook-record/2","unit":{"maker":"","model":7,"colour":"red","nameplate":{"output_power_w":900}}}"#;
+        let found = faults(text);
+        for path in [
+            "format:",
+            "unit.maker:",
+            "unit.model:",
+            "unit.colour:",
+            "unit.nameplate.output_power_w:",
+        ] {
+            assert!(
+                found.iter().any(|f| f.starts_with(path)),
+                "{path} in {found:?}"
+            );
+        }
+        assert_eq!(found.len(), 5);
+    }
+
+    #[test]
+    fn a_bare_nan_is_refused_where_it_stands() {
+        let text = SMALLEST.replace("20}", "NaN}");
+        let found = decode(&text).unwrap_err();
+        assert_eq!(found[0].path, "unit.nameplate.output_power_w");
+        assert_eq!(found[0].value, "NaN");
+    }
+
+    #[test]
+    fn a_number_beyond_all_floats_is_refused_where_it_stands() {
+        let found = decode(&SMALLEST.replace("20}", "1e400}")).unwrap_err();
+        assert_eq!(
+            (found[0].path.as_str(), found[0].value.as_str()),
+            ("unit.nameplate.output_power_w", "1e400")
+        );
+    }
+
+    #[test]
+    fn a_repeated_key_is_refused_because_one_reading_would_be_lost() {
+        let text = SMALLEST.replace(r#""model":"LF-1""#, r#""model":"LF-1","model":"LF-2""#);
+        assert!(faults(&text)[0].contains("only once"));
+    }
+
+    #[test]
+    fn an_output_above_the_input_is_refused_and_a_null_is_not_measured() {
+        let text = r#"{"format":"brickbook-record/1","unit":{"maker":"Larkfield","model":"LF-1","sample":null,
+            "nameplate":{"output_power_w":20},"ports":[{"label":"C1"}]},
+            "runs":[{"name":"a","line":{"voltage_v":115,"frequency_hz":60},"points":[
+              {"load_percent":100,"input":{"power_w":10,"power_factor":null},"outputs":[{"port":"C1","voltage_v":5,"current_a":3},{"port":"C9"}]}]}]}"#;
+        let found = faults(text);
+        assert!(
+            found
+                .iter()
+                .any(|f| f.starts_with("runs[0].points[0].input.power_w: 10; expected at least"))
+        );
+        assert!(found.iter().any(|f| {
+            f.starts_with("runs[0].points[0].outputs[1].port: \"C9\"; expected one of C1")
+        }));
+    }
+
+    #[test]
+    fn text_that_is_no_json_says_where() {
+        assert!(faults("{\"format\": ")[0].contains("valid JSON"));
+        assert!(faults("")[0].contains("valid JSON"));
+        assert!(!faults("[1,2").is_empty());
+    }
+}
