@@ -6,5 +6,6 @@
 //! door ([`crate::bench::decode`]).
 
 pub mod measured;
+pub mod written;
 
 pub use measured::{Measured, combined, rectangular};
