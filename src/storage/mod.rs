@@ -1,1 +1,20 @@
 //! SQL lives here and only here; knows the domain, not HTTP.
+//!
+//! Functions take a connection and compose; the caller opens it with [`Db::write`] (one
+//! `BEGIN IMMEDIATE` transaction at a time) or [`Db::read`]. Compute first, then write: nothing
+//! slow happens inside a transaction.
+
+pub mod db;
+pub mod error;
+pub mod instant;
+
+pub mod units;
+
+pub mod evaluations;
+pub mod rankings;
+
+pub mod public_change;
+pub mod settings;
+
+pub use db::Db;
+pub use error::Error;

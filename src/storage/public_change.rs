@@ -1,0 +1,16 @@
+//! A counter of changes that public pages depend on; triggers raise it with every written ranking
+//! row, whichever process writes it.
+
+use super::Error;
+use sqlx::SqliteConnection;
+
+/// Two equal counts mean that no public page has changed in between.
+pub async fn count(connection: &mut SqliteConnection) -> Result<i64, Error> {
+    let count = sqlx::query_scalar!(
+        "SELECT count
+         FROM public_change"
+    )
+    .fetch_one(connection)
+    .await?;
+    Ok(count)
+}

@@ -1,0 +1,95 @@
+//! One row a unit for the leaderboard: written with each evaluation, read whole into memory.
+
+use super::Error;
+use crate::ranking::Row;
+use sqlx::SqliteConnection;
+
+/// Writes a unit's row as derived from its revision and evaluation, in place of an older one.
+/// When it was published and last revised is taken from the unit and the revision.
+pub async fn write(
+    connection: &mut SqliteConnection,
+    row: &Row,
+    revision_id: i64,
+    evaluation_id: i64,
+) -> Result<(), Error> {
+    let document = serde_json::to_string(row).map_err(|cause| Error::Corrupt {
+        what: "ranking row",
+        cause: cause.to_string(),
+    })?;
+    let written = sqlx::query!(
+        "INSERT INTO ranking (unit_id, revision_id, evaluation_id, published_at, revised_at, row)
+         SELECT unit.id,
+                revision.id,
+                ?,
+                unit.created_at,
+                revision.created_at,
+                ?
+         FROM revision
+         JOIN unit ON unit.id = revision.unit_id
+         WHERE revision.id = ?
+         ON CONFLICT (unit_id) DO UPDATE
+         SET revision_id = excluded.revision_id,
+             evaluation_id = excluded.evaluation_id,
+             revised_at = excluded.revised_at,
+             row = excluded.row",
+        evaluation_id,
+        document,
+        revision_id
+    )
+    .execute(connection)
+    .await?;
+    if written.rows_affected() == 0 {
+        Err(Error::NotFound)
+    } else {
+        Ok(())
+    }
+}
+
+/// Every row, in the order of publication. Texts are turned into rows a few hundred at a time, so
+/// that the memory needed besides the rows stays small.
+pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
+    const AT_ONCE: i64 = 250;
+    let mut rows = Vec::new();
+    let mut after = 0;
+    loop {
+        let texts = sqlx::query!(
+            "SELECT unit_id,
+                    row
+             FROM ranking
+             WHERE unit_id > ?
+             ORDER BY unit_id
+             LIMIT ?",
+            after,
+            AT_ONCE
+        )
+        .fetch_all(&mut *connection)
+        .await?;
+        let Some(last) = texts.last() else {
+            return Ok(rows);
+        };
+        after = last.unit_id;
+        for text in &texts {
+            rows.push(decoded(&text.row)?);
+        }
+    }
+}
+
+/// One unit's row.
+pub async fn of_unit(connection: &mut SqliteConnection, unit_id: i64) -> Result<Row, Error> {
+    let text = sqlx::query_scalar!(
+        "SELECT row
+         FROM ranking
+         WHERE unit_id = ?",
+        unit_id
+    )
+    .fetch_one(connection)
+    .await?;
+    decoded(&text)
+}
+
+fn decoded(text: &str) -> Result<Row, Error> {
+    serde_json::from_str(text).map_err(|cause| Error::Corrupt {
+        what: "ranking row",
+        cause: cause.to_string(),
+    })
+}

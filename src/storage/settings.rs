@@ -1,0 +1,38 @@
+//! Small facts about this installation, kept with its data: `demo` is `1` where the data is
+//! invented.
+
+use super::Error;
+use sqlx::SqliteConnection;
+
+/// Set to `1` in a database that was filled with invented data.
+pub const DEMO: &str = "demo";
+
+pub async fn get(connection: &mut SqliteConnection, key: &str) -> Result<Option<String>, Error> {
+    let value = sqlx::query_scalar!(
+        "SELECT value
+         FROM setting
+         WHERE key = ?",
+        key
+    )
+    .fetch_optional(connection)
+    .await?;
+    Ok(value)
+}
+
+pub async fn set(connection: &mut SqliteConnection, key: &str, value: &str) -> Result<(), Error> {
+    sqlx::query!(
+        "INSERT INTO setting (key, value)
+         VALUES (?, ?)
+         ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+        key,
+        value
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+/// Is all data in here invented?
+pub async fn is_demo(connection: &mut SqliteConnection) -> Result<bool, Error> {
+    Ok(get(connection, DEMO).await?.as_deref() == Some("1"))
+}
