@@ -1,0 +1,75 @@
+#!/usr/bin/env bash
+# All checks of the project, in one command: bash tests/all.sh
+#
+# Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
+# chromium-driver, and axe-core for the accessibility checks), then runs format, clippy, doc, and
+# every test: unit, integration, API and browser. Stops at the first stage that fails and names
+# it. Writes only below target/.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+export SQLX_OFFLINE=true CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-auto}
+unset DATABASE_URL
+axe_core=axe-core@4.10.3
+tools=target/test-tools
+before=$(git status --porcelain 2>/dev/null || true)
+
+stage=start
+started=$SECONDS
+trap 'code=$?; [ $code -eq 0 ] || printf "\n*** FAILED in stage: %s (exit code %s)\n" "$stage" "$code" >&2' EXIT
+
+begin() {
+    stage=$1
+    printf '\n=== %s (after %d s)\n' "$stage" $((SECONDS - started))
+}
+
+as_root() {
+    if [ "$(id -u)" -eq 0 ]; then "$@"; else sudo "$@"; fi
+}
+
+# install_missing COMMAND:PACKAGE… asks the package manager only for what is not there.
+install_missing() {
+    local wanted=() pair
+    for pair in "$@"; do
+        command -v "${pair%%:*}" >/dev/null || wanted+=("${pair##*:}")
+    done
+    [ ${#wanted[@]} -eq 0 ] && return
+    as_root apt-get update -qq
+    as_root env DEBIAN_FRONTEND=noninteractive \
+        apt-get install -y -qq --no-install-recommends "${wanted[@]}"
+}
+
+begin "install what the tests need"
+install_missing chromium:chromium chromedriver:chromium-driver npm:npm
+if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
+    rustup component add rustfmt clippy
+fi
+mkdir -p "$tools"
+if [ "$(cat "$tools/axe-core.version" 2>/dev/null)" != "$axe_core" ]; then
+    npm install --prefix "$tools" --no-save --ignore-scripts --no-audit --no-fund --silent "$axe_core"
+    test -s "$tools/node_modules/axe-core/axe.min.js"
+    echo "$axe_core" >"$tools/axe-core.version"
+fi
+
+begin "format"
+cargo fmt --check
+
+begin "clippy"
+cargo clippy --locked --all-targets -- -D warnings
+
+begin "documentation"
+RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
+
+begin "tests"
+cargo test --locked --no-fail-fast 2>&1 | tee "$tools/tests.log"
+
+begin "tree left as it was"
+after=$(git status --porcelain 2>/dev/null || true)
+if [ "$before" != "$after" ]; then
+    printf 'The checks changed the working tree:\n%s\n' "$after" >&2
+    exit 1
+fi
+
+awk '/^test result:/ { passed += $4; failed += $6 }
+     END { printf "\n%d passed, %d failed\n", passed, failed }' "$tools/tests.log"
+printf 'All stages passed in %d s.\n' $((SECONDS - started))

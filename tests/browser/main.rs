@@ -1,0 +1,8 @@
+//! The product as a person meets it: the real binary, a real browser, the keyboard.
+//!
+//! Needs chromium, chromedriver and axe-core (`bash tests/all.sh` installs them); without them
+//! the tests fail and say so.
+
+mod accessibility;
+#[allow(dead_code)]
+mod driver;
