@@ -1,1 +1,3 @@
 //! The one door for new measurements.
+
+pub mod form;
