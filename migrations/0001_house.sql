@@ -84,18 +84,33 @@ CREATE INDEX ranking_by_evaluation ON ranking (evaluation_id);
 
 -- A bench form as it stands, valid or not: text of every field by its path. Saved while typing.
 CREATE TABLE draft (
-    id          INTEGER PRIMARY KEY,
+    -- never given twice, so that a forgotten tab cannot write into another draft
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
     operator_id INTEGER NOT NULL REFERENCES operator (id) ON DELETE CASCADE,
     -- the published unit that this draft will revise, if any
     unit_id     INTEGER REFERENCES unit (id) ON DELETE CASCADE,
     fields      TEXT NOT NULL CHECK (json_valid(fields)),
     -- counts saves, so that an older tab cannot overwrite a newer one unseen
     version     INTEGER NOT NULL DEFAULT 1 CHECK (version >= 1),
+    -- the opened page that saved last, and its count of saves: it may save again without having heard of its last save
+    editor      TEXT NOT NULL,
+    editor_save INTEGER NOT NULL,
     created_at  TEXT NOT NULL,
     updated_at  TEXT NOT NULL
 ) STRICT;
 
 CREATE INDEX draft_by_operator ON draft (operator_id, updated_at);
+
+-- Which unit a draft became, so that publishing it twice leads to the same place.
+CREATE TABLE published_draft (
+    draft_id     INTEGER PRIMARY KEY,
+    operator_id  INTEGER NOT NULL REFERENCES operator (id) ON DELETE CASCADE,
+    unit_id      INTEGER NOT NULL REFERENCES unit (id) ON DELETE CASCADE,
+    published_at TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX published_draft_by_unit ON published_draft (unit_id);
+CREATE INDEX published_draft_by_operator ON published_draft (operator_id);
 
 -- Unlisted links to a draft's preview.
 CREATE TABLE preview_link (
