@@ -13,6 +13,14 @@ pub mod units;
 pub mod evaluations;
 pub mod rankings;
 
+pub mod operators;
+pub mod sessions;
+
+pub mod api_tokens;
+
+pub mod drafts;
+pub mod preview_links;
+
 pub mod public_change;
 pub mod settings;
 
