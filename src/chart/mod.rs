@@ -1,1 +1,146 @@
-//! Charts: domain values in, SVG text out.
+//! Charts: domain values in, SVG text out; and the PNG image that a shared link shows.
+//!
+//! Every chart is a plain struct that implements [`Chart`]. A page calls [`Chart::both`] for the
+//! pair of drawings (a wide one and one for a phone, of which `static/chart.css` shows the right
+//! one) and [`Chart::table`] for the same numbers as text:
+//!
+//! ```ignore
+//! let chart = LoadChart::efficiency("Larkfield LF-100Q", &evaluation, LoadAxis::WattsLog)
+//!     .with_limits(LimitLine::from_verdicts(&evaluation, Requirement::AverageEfficiency, |id| short(id)));
+//! view.efficiency_svg = chart.both("efficiency"); // {{ efficiency_svg|safe }}
+//! view.efficiency_table = chart.table();
+//! ```
+//!
+//! What holds for all of them:
+//! - The SVG carries no colour, no style and no font: only classes, which `static/chart.css`
+//!   paints for light and dark. A page that shows a chart links that style sheet.
+//! - `role="img"` with a title and a description; their ids begin with the prefix that the caller
+//!   gives, which must be unique within the page.
+//! - All text is escaped here. The SVG is safe for `|safe`.
+//! - What was not measured is a gap, never a zero. Values that are not finite are left out.
+//! - The same input gives the same bytes.
+
+mod class_overview;
+mod figures;
+mod frame;
+mod labels;
+mod load;
+mod no_load;
+mod preview;
+mod rows;
+mod score_terms;
+mod ticks;
+
+pub use class_overview::{ClassOverview, ClassUnit};
+pub use load::{LoadAxis, LoadChart, LoadPoint, LoadQuantity, Series};
+pub use no_load::{Bar, NoLoadBars};
+pub use preview::{
+    ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
+};
+pub use score_terms::ScoreTerms;
+
+use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
+
+/// How large a chart is drawn, in its own units, which are about CSS pixels on screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Size {
+    /// 760 units wide, for a page of 600 px and more.
+    Wide,
+    /// 360 units wide, for a phone.
+    Narrow,
+}
+
+/// The same numbers as a chart, ready for a template to loop over. Cells are plain text (not
+/// escaped: the template does that).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChartTable {
+    pub caption: String,
+    pub columns: Vec<String>,
+    /// Each row has as many cells as there are columns; the first names the row.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// A drawing with its table.
+pub trait Chart {
+    /// One drawing. `prefix` begins the ids of title and description: unique within a page,
+    /// letters, digits and hyphens (anything else becomes a hyphen).
+    fn svg(&self, size: Size, prefix: &str) -> String;
+
+    /// The numbers of the drawing as text.
+    fn table(&self) -> ChartTable;
+
+    /// Both sizes, one after the other. `static/chart.css` hides the one that doesn't fit the
+    /// page, from the eye and from screen readers.
+    fn both(&self, prefix: &str) -> String {
+        let mut svg = self.svg(Size::Wide, &format!("{prefix}-wide"));
+        svg.push_str(&self.svg(Size::Narrow, &format!("{prefix}-narrow")));
+        svg
+    }
+}
+
+/// A limit drawn across a chart, with its name at the line's end.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LimitLine {
+    /// Short: "Level VI minimum".
+    pub label: String,
+    /// In the unit of the chart's quantity: fraction for efficiency and power factor, watts for
+    /// no-load.
+    pub value: f64,
+}
+
+impl LimitLine {
+    pub fn new(label: impl Into<String>, value: f64) -> LimitLine {
+        LimitLine {
+            label: label.into(),
+            value,
+        }
+    }
+
+    /// The limits that an evaluation's verdicts used for one requirement: for each regime and
+    /// distinct value one line, in the order of the verdicts. `short` names a regime by its id
+    /// ("us_doe_level_vi" -> "Level VI"). Verdicts that decide come first: where a regime judged
+    /// several runs at several limits, only the deciding ones are drawn, and all if none decides.
+    pub fn from_verdicts(
+        evaluation: &Evaluation,
+        requirement: Requirement,
+        short: impl Fn(&str) -> String,
+    ) -> Vec<LimitLine> {
+        let of_requirement = || {
+            evaluation
+                .verdicts
+                .iter()
+                .filter(|v| v.requirement == requirement && v.limit.is_some_and(f64::is_finite))
+        };
+        let mut seen: Vec<(&str, f64)> = Vec::new();
+        let mut lines = Vec::new();
+        for verdict in of_requirement() {
+            let decided = of_requirement().any(|v| v.regime == verdict.regime && v.decides);
+            let Some(limit) = verdict.limit else { continue };
+            if decided && !verdict.decides
+                || seen
+                    .iter()
+                    .any(|(r, l)| *r == verdict.regime && (l - limit).abs() < 1e-9)
+            {
+                continue;
+            }
+            seen.push((&verdict.regime, limit));
+            lines.push(LimitLine::new(short(&verdict.regime), limit));
+        }
+        lines
+    }
+}
+
+/// A verdict in words, for people.
+pub(crate) fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => "pass",
+        Outcome::ConditionalPass => "conditional pass",
+        Outcome::ConditionalFail => "conditional fail",
+        Outcome::Fail => "fail",
+        Outcome::Incomplete => "incomplete",
+        Outcome::NotAssessed => "not assessed",
+    }
+}
+
+#[cfg(test)]
+mod tests;

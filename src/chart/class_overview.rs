@@ -1,0 +1,317 @@
+//! Every unit of a class as a thin line, one of them in front.
+
+use super::figures::{counted, percent, watts};
+use super::frame::{EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, value_axis};
+use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, ticks};
+use crate::ranking::Row;
+
+/// More lines than this in the background can't be seen apart; an even sample stands for them.
+const MOST_LINES: usize = 400;
+/// Up to here each background line is an element of its own that tells its name on hover.
+const MOST_NAMED: usize = 60;
+/// Lines per element beyond that: few elements, and yet overlaps grow darker.
+const LINES_PER_ELEMENT: usize = 8;
+
+/// One unit in a class chart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClassUnit {
+    pub name: String,
+    /// Measured (output watts, efficiency as fraction) in rising watts.
+    pub curve: Vec<(f64, f64)>,
+    /// Output power that is 100 % on the percent axis.
+    pub rated_power_w: Option<f64>,
+    /// The unit in front. With several, the first one.
+    pub highlighted: bool,
+}
+
+/// All units of a class by efficiency against load, from none to thousands.
+///
+/// Above 400 background lines an evenly spaced sample in the given order is drawn (give the
+/// units in order of score); the description says how many of how many.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClassOverview {
+    /// "over 70 to 100 W"
+    pub class_label: String,
+    pub units: Vec<ClassUnit>,
+    pub limits: Vec<LimitLine>,
+    pub axis: LoadAxis,
+}
+
+impl ClassOverview {
+    /// From leaderboard rows in order of score, with the unit of that slug in front.
+    pub fn of_rows<'r>(
+        class_label: &str,
+        rows: impl IntoIterator<Item = &'r Row>,
+        highlighted_slug: Option<&str>,
+        axis: LoadAxis,
+    ) -> ClassOverview {
+        let units = rows
+            .into_iter()
+            .map(|row| ClassUnit {
+                name: row.name(),
+                curve: row.curve.clone(),
+                rated_power_w: Some(row.output_power_w),
+                highlighted: highlighted_slug == Some(row.slug.as_str()),
+            })
+            .collect();
+        ClassOverview {
+            class_label: class_label.to_owned(),
+            units,
+            limits: Vec::new(),
+            axis,
+        }
+    }
+
+    /// Adds limit lines: efficiency as fraction.
+    pub fn with_limits(mut self, limits: Vec<LimitLine>) -> ClassOverview {
+        self.limits.extend(limits);
+        self
+    }
+
+    fn title(&self) -> String {
+        format!("Efficiency against load: class {}", self.class_label)
+    }
+
+    /// Place and value of what can be drawn of a unit.
+    fn line(&self, unit: &ClassUnit) -> Vec<(f64, f64)> {
+        unit.curve
+            .iter()
+            .filter(|(_, e)| e.is_finite())
+            .filter_map(|&(w, e)| Some((self.axis.place(w, unit.rated_power_w)?, e)))
+            .collect()
+    }
+
+    fn front(&self) -> Option<&ClassUnit> {
+        self.units
+            .iter()
+            .find(|u| u.highlighted && !self.line(u).is_empty())
+    }
+
+    /// Units with anything to draw, without the one in front.
+    fn background(&self) -> Vec<&ClassUnit> {
+        let front = self.front();
+        self.units
+            .iter()
+            .filter(|u| !front.is_some_and(|f| std::ptr::eq(f, *u)))
+            .filter(|u| !self.line(u).is_empty())
+            .collect()
+    }
+
+    fn drawn_limits(&self) -> impl Iterator<Item = &LimitLine> {
+        self.limits.iter().filter(|l| l.value.is_finite())
+    }
+
+    fn desc(&self, drawn: usize, with_data: usize) -> String {
+        let mut words = if drawn < with_data {
+            format!(
+                "Thin lines: {drawn} of {with_data} units of the class, an even sample in order \
+                 of score."
+            )
+        } else {
+            format!("Thin lines: {}.", counted(drawn, "unit", "units"))
+        };
+        let silent = self
+            .units
+            .iter()
+            .filter(|u| self.line(u).is_empty())
+            .count();
+        if silent > 0 {
+            words.push_str(&format!(
+                " {} without measured efficiency not drawn.",
+                counted(silent, "unit", "units")
+            ));
+        }
+        match self.front() {
+            Some(unit) => {
+                let line = self.line(unit);
+                let (low, high) = line
+                    .iter()
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
+                        (l.min(p.1), h.max(p.1))
+                    });
+                words.push_str(&format!(
+                    " In front: {}, from {} to {}.",
+                    unit.name,
+                    percent(low, 2),
+                    percent(high, 2)
+                ));
+            }
+            None => words.push_str(" No unit is emphasised."),
+        }
+        for limit in self.drawn_limits() {
+            words.push_str(&format!(
+                " Limit {} at {}.",
+                limit.label,
+                percent(limit.value, 1)
+            ));
+        }
+        words
+    }
+}
+
+/// At most `most` of the items, evenly spaced, first and last among them.
+fn sample<T: Copy>(items: &[T], most: usize) -> Vec<T> {
+    if items.len() <= most || most < 2 {
+        return items.to_vec();
+    }
+    (0..most)
+        .map(|i| items[i * (items.len() - 1) / (most - 1)])
+        .collect()
+}
+
+impl Chart for ClassOverview {
+    fn svg(&self, size: Size, prefix: &str) -> String {
+        let title = self.title();
+        let all = self.background();
+        let front = self.front();
+        if all.is_empty() && front.is_none() {
+            return nothing(
+                size,
+                prefix,
+                &title,
+                "No unit of this class has measured efficiency",
+            );
+        }
+        let background = sample(&all, MOST_LINES);
+        let lines: Vec<Vec<(f64, f64)>> = background.iter().map(|u| self.line(u)).collect();
+        let front_line = front.map(|u| self.line(u)).unwrap_or_default();
+        let mut names: Vec<String> = self
+            .drawn_limits()
+            .map(|l| format!("{} {}", l.label, percent(l.value, 1)))
+            .collect();
+        if let Some(unit) = front {
+            names.insert(0, super::figures::shortened(&unit.name, 60));
+        }
+        let right = end_label_margin(size, names.iter().map(String::as_str));
+        let left = if size == Size::Wide { 54.0 } else { 48.0 };
+        let points = || lines.iter().flatten().chain(&front_line);
+        let (x, x_marks) = self
+            .axis
+            .scale(points().map(|p| p.0), size.width() - left - right);
+        let values = points()
+            .map(|p| p.1)
+            .chain(self.drawn_limits().map(|l| l.value));
+        let (y, y_marks) = value_axis(
+            values,
+            (0.0, 1.0),
+            0.02,
+            if size == Size::Wide { 8 } else { 6 },
+        );
+        let step = y_marks.windows(2).next().map_or(0.1, |w| w[1] - w[0]);
+        let desc = self.desc(background.len(), all.len());
+        let spec = Spec {
+            size,
+            height: size.height(),
+            prefix,
+            title: &title,
+            desc: &desc,
+            margins: (left, 28.0, right, 44.0),
+            x,
+            y,
+        };
+        plot(&spec, |p| {
+            p.y_axis("Efficiency", &y_marks, |v| {
+                percent(v, ticks::decimals(step * 100.0).min(1))
+            });
+            p.x_axis(self.axis.title(size), &x_marks, |v| self.axis.tick_label(v));
+            if background.len() <= MOST_NAMED {
+                for (unit, line) in background.iter().zip(&lines) {
+                    p.backdrop(&[line], Some(&unit.name));
+                }
+            } else {
+                for some in lines.chunks(LINES_PER_ELEMENT) {
+                    let some: Vec<&[(f64, f64)]> = some.iter().map(Vec::as_slice).collect();
+                    p.backdrop(&some, None);
+                }
+            }
+            for limit in self.drawn_limits() {
+                p.line(Ink::Limit, &[(x.from, limit.value), (x.to, limit.value)]);
+            }
+            let mut labels = Vec::new();
+            if let (Some(unit), Some(&end)) = (front, front_line.last()) {
+                p.line(Ink::Strong(0), &front_line);
+                for (&(px, py), (w, _)) in front_line
+                    .iter()
+                    .zip(unit.curve.iter().filter(|c| c.1.is_finite()))
+                {
+                    p.marker(0, px, py, 4.0);
+                    if let Some(at) = p.at(px, py) {
+                        let words = format!("{}: {}, {}", unit.name, watts(*w), percent(py, 2));
+                        p.hit(at, 11.0, &words);
+                    }
+                }
+                labels.push(EndLabel {
+                    end,
+                    sign: Sign::Series(0),
+                    text: names[0].clone(),
+                    strong: true,
+                });
+            }
+            let first_limit = names.len() - self.drawn_limits().count();
+            labels.extend(
+                self.drawn_limits()
+                    .zip(&names[first_limit..])
+                    .map(|(limit, name)| EndLabel {
+                        end: (x.to, limit.value),
+                        sign: Sign::Limit,
+                        text: name.clone(),
+                        strong: false,
+                    }),
+            );
+            p.end_labels(&labels);
+        })
+    }
+
+    /// One row per unit that is drawn, the one in front first; then the limits.
+    fn table(&self) -> ChartTable {
+        let all = self.background();
+        let drawn = sample(&all, MOST_LINES);
+        let mut rows: Vec<Vec<String>> = self
+            .front()
+            .into_iter()
+            .chain(drawn.iter().copied())
+            .map(|unit| {
+                let points: Vec<String> = unit
+                    .curve
+                    .iter()
+                    .filter(|(w, e)| w.is_finite() && e.is_finite())
+                    .map(|(w, e)| format!("{} at {}", percent(*e, 2), watts(*w)))
+                    .collect();
+                vec![unit.name.clone(), points.join(", ")]
+            })
+            .collect();
+        rows.extend(
+            self.drawn_limits()
+                .map(|l| vec![format!("Limit: {}", l.label), percent(l.value, 2)]),
+        );
+        let caption = if drawn.len() < all.len() {
+            format!(
+                "{} ({} of {} units, an even sample)",
+                self.title(),
+                drawn.len(),
+                all.len()
+            )
+        } else {
+            self.title()
+        };
+        ChartTable {
+            caption,
+            columns: vec!["Unit".to_owned(), "Measured efficiency".to_owned()],
+            rows,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sample_keeps_the_best_and_the_last() {
+        let all: Vec<usize> = (0..1700).collect();
+        let some = sample(&all, 400);
+        assert_eq!((some.len(), some[0], some[399]), (400, 0, 1699));
+        assert!(some.windows(2).all(|w| w[0] < w[1]));
+        assert_eq!(sample(&all[..3], 400), vec![0, 1, 2]);
+    }
+}

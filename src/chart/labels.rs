@@ -1,0 +1,189 @@
+//! Labels beside a chart: kept apart from each other, each as near its line as the others allow.
+
+/// A label block: its height and where its middle would like to be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Wish {
+    pub middle: f64,
+    pub height: f64,
+}
+
+/// Middles for all blocks, in the order given, so that none overlaps another, all lie within
+/// `top..bottom` as far as they fit, and the sum of squared moves is least (isotonic regression,
+/// pool adjacent violators).
+pub(super) fn spread(wishes: &[Wish], top: f64, bottom: f64) -> Vec<f64> {
+    let mut order: Vec<usize> = (0..wishes.len()).collect();
+    order.sort_by(|&a, &b| {
+        wishes[a]
+            .middle
+            .total_cmp(&wishes[b].middle)
+            .then(a.cmp(&b))
+    });
+    // A pool is a run of blocks that touch: the place of its first top edge and how many it holds.
+    struct Pool {
+        first_top: f64,
+        height: f64,
+        blocks: usize,
+    }
+    let mut pools: Vec<Pool> = Vec::new();
+    for &i in &order {
+        let Wish { middle, height } = wishes[i];
+        pools.push(Pool {
+            first_top: middle - height / 2.0,
+            height,
+            blocks: 1,
+        });
+        while let [.., above, below] = pools.as_mut_slice() {
+            if above.first_top + above.height <= below.first_top {
+                break;
+            }
+            let (a, b) = (above.blocks as f64, below.blocks as f64);
+            above.first_top =
+                (above.first_top * a + (below.first_top - above.height) * b) / (a + b);
+            above.height += below.height;
+            above.blocks += below.blocks;
+            pools.pop();
+        }
+    }
+    let mut tops: Vec<f64> = Vec::with_capacity(wishes.len());
+    let mut ordered = order.iter();
+    for pool in pools {
+        let mut at = pool.first_top;
+        for _ in 0..pool.blocks {
+            tops.push(at);
+            if let Some(&i) = ordered.next() {
+                at += wishes[i].height;
+            }
+        }
+    }
+    // Into the frame: first up from the bottom, then down from the top, which wins.
+    let mut floor = bottom;
+    for (top_edge, &i) in tops.iter_mut().zip(&order).rev() {
+        *top_edge = top_edge.min(floor - wishes[i].height);
+        floor = *top_edge;
+    }
+    let mut ceiling = top;
+    for (top_edge, &i) in tops.iter_mut().zip(&order) {
+        *top_edge = top_edge.max(ceiling);
+        ceiling = *top_edge + wishes[i].height;
+    }
+    let mut middles = vec![0.0; wishes.len()];
+    for (top_edge, &i) in tops.iter().zip(&order) {
+        middles[i] = top_edge + wishes[i].height / 2.0;
+    }
+    middles
+}
+
+/// Estimated width of text in a common sans-serif at so many pixels, on the generous side: the
+/// reader's font is not known here.
+pub(super) fn text_width(text: &str, font_px: f64) -> f64 {
+    let ems: f64 = text
+        .chars()
+        .map(|c| match c {
+            'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 0.32,
+            'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.40,
+            'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' => 0.92,
+            c if c.is_uppercase() => 0.70,
+            c if (c as u32) >= 0x1100 => 1.05,
+            _ => 0.58,
+        })
+        .sum();
+    ems * font_px
+}
+
+/// The longest beginning of the text that fits, with an ellipsis if it had to be cut.
+pub(super) fn fitted(text: &str, font_px: f64, width: f64) -> String {
+    if text_width(text, font_px) <= width {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    for c in text.chars() {
+        kept.push(c);
+        if text_width(&kept, font_px) + text_width("…", font_px) > width {
+            kept.pop();
+            break;
+        }
+    }
+    kept.truncate(kept.trim_end().len());
+    kept.push('…');
+    kept
+}
+
+/// One line if it fits, else two, broken at the space that balances them; each cut to the width.
+pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
+    if text_width(text, font_px) <= width {
+        return vec![text.to_owned()];
+    }
+    let broken = text
+        .match_indices(' ')
+        .map(|(at, _)| (&text[..at], &text[at + 1..]))
+        .min_by(|a, b| {
+            let longest =
+                |(x, y): &(&str, &str)| text_width(x, font_px).max(text_width(y, font_px));
+            longest(a).total_cmp(&longest(b))
+        });
+    match broken {
+        Some((first, second)) => {
+            vec![
+                fitted(first, font_px, width),
+                fitted(second, font_px, width),
+            ]
+        }
+        None => vec![fitted(text, font_px, width)],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wishes(middles: &[f64]) -> Vec<Wish> {
+        middles
+            .iter()
+            .map(|&middle| Wish {
+                middle,
+                height: 14.0,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn labels_that_have_room_stay_where_their_lines_end() {
+        assert_eq!(
+            spread(&wishes(&[20.0, 60.0, 100.0]), 0.0, 200.0),
+            vec![20.0, 60.0, 100.0]
+        );
+    }
+
+    #[test]
+    fn labels_of_coinciding_lines_share_the_move() {
+        let placed = spread(&wishes(&[50.0, 50.0]), 0.0, 200.0);
+        assert_eq!(placed, vec![43.0, 57.0]);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn labels_never_overlap_and_keep_the_order_of_their_lines(
+            middles in proptest::collection::vec(-50.0f64..350.0, 0..16),
+        ) {
+            let placed = spread(&wishes(&middles), 0.0, 300.0);
+            for (i, a) in placed.iter().enumerate() {
+                proptest::prop_assert!(*a >= 7.0 - 1e-6 && *a <= 293.0 + 1e-6);
+                for (j, b) in placed.iter().enumerate().skip(i + 1) {
+                    proptest::prop_assert!((a - b).abs() >= 14.0 - 1e-6);
+                    if middles[i] != middles[j] {
+                        proptest::prop_assert_eq!(a < b, middles[i] < middles[j]);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_long_name_is_broken_in_two_and_cut_only_if_it_must() {
+        let lines = wrapped("Larkfield LF-100Q", 12.0, 80.0);
+        assert_eq!(lines, vec!["Larkfield", "LF-100Q"]);
+        let lines = wrapped(&"W".repeat(300), 12.0, 80.0);
+        assert_eq!(lines.len(), 1);
+        assert!(text_width(&lines[0], 12.0) <= 80.0 && lines[0].ends_with('…'));
+    }
+}
