@@ -1,5 +1,8 @@
-//! Migrations are embedded by a macro that cargo cannot see into: a new file must rebuild the crate.
+//! Tells cargo that embedded files are part of the program: a new stylesheet, limit table or
+//! migration makes a new build.
 
 fn main() {
-    println!("cargo:rerun-if-changed=migrations");
+    for folder in ["static", "migrations", "src/standards/tables"] {
+        println!("cargo:rerun-if-changed={folder}");
+    }
 }

@@ -1,0 +1,467 @@
+//! Public pages, kept ready: the bytes that were sent once are sent again, compressed, until
+//! public data changes.
+//!
+//! Only `GET` and `HEAD` without a session cookie are answered from here, and only answers whose
+//! handler marked them with [`Storable`] are kept. The first request of a page is answered
+//! uncompressed as it was rendered; when the page is asked for again it is compressed off the
+//! request's path and kept so. A page belongs to the generation of public data in which its
+//! rendering began; when that is over it is never sent again.
+
+use super::{
+    assets,
+    security::CachePolicy,
+    state::{SESSION_COOKIE, Site},
+};
+use axum::{
+    Router,
+    body::{Body, Bytes},
+    extract::Request,
+    http::{HeaderMap, HeaderValue, Method, StatusCode, header},
+    response::Response,
+};
+use sha2::{Digest, Sha256};
+use std::{
+    convert::Infallible,
+    future::{Future, Ready, ready},
+    io::Write,
+    pin::Pin,
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+    task::{Context, Poll},
+};
+use tower::Service;
+
+/// Put into a response's extensions by a handler whose answer depends on the address and on
+/// public data alone, so that it may be kept and given to anybody.
+#[derive(Debug, Clone, Copy)]
+pub struct Storable;
+
+/// Longest address that is kept; a longer one is answered but takes no room.
+const LONGEST_TARGET: usize = 1024;
+/// A larger page would push out too many others.
+const LARGEST_PAGE: usize = 2 << 20;
+
+/// Content codings that this site makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Encoding {
+    Brotli,
+    Gzip,
+    Identity,
+}
+
+impl Encoding {
+    /// The best coding that `Accept-Encoding` allows (RFC 9110, section 12.5.3). Between equal
+    /// weights the smaller result wins: brotli, then gzip. Without the header: identity.
+    pub fn accepted(header: Option<&HeaderValue>) -> Encoding {
+        let Some(text) = header.and_then(|h| h.to_str().ok()) else {
+            return Encoding::Identity;
+        };
+        let (mut brotli, mut gzip, mut any, mut identity) = (None, None, None, None);
+        for item in text.split(',') {
+            let (name, parameters) = item.split_once(';').unwrap_or((item, ""));
+            let name = name.trim();
+            let place = if name.eq_ignore_ascii_case("br") {
+                &mut brotli
+            } else if name.eq_ignore_ascii_case("gzip") || name.eq_ignore_ascii_case("x-gzip") {
+                &mut gzip
+            } else if name == "*" {
+                &mut any
+            } else if name.eq_ignore_ascii_case("identity") {
+                &mut identity
+            } else {
+                continue;
+            };
+            *place = Some(weight(parameters));
+        }
+        let other = any.unwrap_or(0);
+        let (brotli, gzip) = (brotli.unwrap_or(other), gzip.unwrap_or(other));
+        // Unnamed, identity is acceptable, but nobody's wish.
+        let identity = identity.unwrap_or(1);
+        if brotli > 0 && brotli >= gzip && brotli >= identity {
+            Encoding::Brotli
+        } else if gzip > 0 && gzip >= identity {
+            Encoding::Gzip
+        } else {
+            Encoding::Identity
+        }
+    }
+
+    /// The value of `Content-Encoding`; none for identity.
+    pub fn name(self) -> Option<HeaderValue> {
+        match self {
+            Encoding::Brotli => Some(HeaderValue::from_static("br")),
+            Encoding::Gzip => Some(HeaderValue::from_static("gzip")),
+            Encoding::Identity => None,
+        }
+    }
+
+    fn etag_mark(self) -> &'static str {
+        match self {
+            Encoding::Brotli => "-br",
+            Encoding::Gzip => "-gz",
+            Encoding::Identity => "",
+        }
+    }
+}
+
+/// A `q` parameter in thousandths; 1000 where there is none, 0 where it makes no sense.
+fn weight(parameters: &str) -> u32 {
+    for parameter in parameters.split(';') {
+        let parameter = parameter.trim();
+        if let Some(q) = parameter
+            .strip_prefix("q=")
+            .or_else(|| parameter.strip_prefix("Q="))
+        {
+            return match q.trim().parse::<f64>() {
+                Ok(q) if (0.0..=1.0).contains(&q) => (q * 1000.0).round() as u32,
+                _ => 0,
+            };
+        }
+    }
+    1000
+}
+
+/// Brotli at `quality` 0..=11, window 22.
+pub fn brotli(bytes: &[u8], quality: u32) -> Bytes {
+    let mut packed = Vec::with_capacity(bytes.len() / 4);
+    let mut writer = ::brotli::CompressorWriter::new(&mut packed, 32 << 10, quality, 22);
+    writer.write_all(bytes).expect("a Vec takes any bytes");
+    drop(writer);
+    packed.into()
+}
+
+/// Gzip at `level` 0..=9.
+pub fn gzip(bytes: &[u8], level: u32) -> Bytes {
+    let mut writer = flate2::write::GzEncoder::new(
+        Vec::with_capacity(bytes.len() / 4),
+        flate2::Compression::new(level),
+    );
+    writer.write_all(bytes).expect("a Vec takes any bytes");
+    writer.finish().expect("a Vec takes any bytes").into()
+}
+
+/// The pages that are kept, bounded by the bytes of their bodies.
+pub struct PageCache {
+    pages: quick_cache::sync::Cache<Key, Arc<Page>, Weigh>,
+}
+
+/// Host (empty where the site knows its own address) and request target.
+type Key = (String, String);
+
+/// A [`Key`] as it stands in a request, so that looking up allocates nothing.
+#[derive(Hash)]
+struct Wanted<'a>(&'a str, &'a str);
+
+impl quick_cache::Equivalent<Key> for Wanted<'_> {
+    fn equivalent(&self, key: &Key) -> bool {
+        self.0 == key.0 && self.1 == key.1
+    }
+}
+
+#[derive(Clone)]
+struct Weigh;
+
+impl quick_cache::Weighter<Key, Arc<Page>> for Weigh {
+    fn weight(&self, key: &Key, page: &Arc<Page>) -> u64 {
+        let bodies = [Some(&page.plain), page.brotli.as_ref(), page.gzip.as_ref()];
+        let bodies: usize = bodies
+            .into_iter()
+            .flatten()
+            .map(|form| form.body.len())
+            .sum();
+        (key.0.len() + key.1.len() + bodies + 1024) as u64
+    }
+}
+
+/// One page in every form made so far.
+struct Page {
+    generation: u64,
+    plain: Form,
+    brotli: Option<Form>,
+    gzip: Option<Form>,
+    /// Somebody is compressing it already.
+    packing: AtomicBool,
+}
+
+/// Bytes with the headers that go with them, ready to be sent.
+struct Form {
+    etag: HeaderValue,
+    headers: HeaderMap,
+    body: Bytes,
+}
+
+impl Form {
+    fn new(mut headers: HeaderMap, hash: &str, encoding: Encoding, body: Bytes) -> Form {
+        let etag = HeaderValue::from_str(&format!("\"{hash}{}\"", encoding.etag_mark()))
+            .expect("hexadecimal digits are a header value");
+        headers.insert(header::ETAG, etag.clone());
+        headers.insert(
+            header::VARY,
+            HeaderValue::from_static("accept-encoding, cookie"),
+        );
+        headers.insert(header::CACHE_CONTROL, CachePolicy::Revalidate.header());
+        headers.remove(header::CONTENT_LENGTH);
+        if let Some(name) = encoding.name() {
+            headers.insert(header::CONTENT_ENCODING, name);
+        }
+        Form {
+            etag,
+            headers,
+            body,
+        }
+    }
+
+    fn answer(&self, method: &Method, if_none_match: Option<&HeaderValue>) -> Response {
+        let unchanged = if_none_match.is_some_and(|given| matches(given, &self.etag));
+        let mut response = if unchanged || method == Method::HEAD {
+            Response::new(Body::empty())
+        } else {
+            Response::new(Body::from(self.body.clone()))
+        };
+        *response.headers_mut() = self.headers.clone();
+        if unchanged {
+            *response.status_mut() = StatusCode::NOT_MODIFIED;
+        } else if method == Method::HEAD {
+            response
+                .headers_mut()
+                .insert(header::CONTENT_LENGTH, HeaderValue::from(self.body.len()));
+        }
+        response
+    }
+}
+
+/// Does `If-None-Match` name `etag`? Weak comparison (RFC 9110, section 13.1.2).
+fn matches(given: &HeaderValue, etag: &HeaderValue) -> bool {
+    let (Ok(given), Ok(etag)) = (given.to_str(), etag.to_str()) else {
+        return false;
+    };
+    given
+        .split(',')
+        .map(str::trim)
+        .any(|one| one == "*" || one.strip_prefix("W/").unwrap_or(one) == etag)
+}
+
+impl PageCache {
+    /// Keeps up to about `bytes` of bodies.
+    pub fn new(bytes: u64) -> PageCache {
+        // Two thousand pages of a few kilobytes, or some hundred long ones.
+        PageCache {
+            pages: quick_cache::sync::Cache::with_weighter(2_000, bytes, Weigh),
+        }
+    }
+
+    /// Forgets every page.
+    pub fn clear(&self) {
+        self.pages.clear();
+    }
+
+    /// How many pages are kept.
+    pub fn len(&self) -> usize {
+        self.pages.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.pages.is_empty()
+    }
+}
+
+/// The site behind its page cache.
+#[derive(Clone)]
+pub struct Cached {
+    site: Site,
+    routes: Router,
+}
+
+impl Cached {
+    pub fn new(site: Site, routes: Router) -> Cached {
+        Cached { site, routes }
+    }
+
+    /// The page as kept, if it is kept and of the present generation.
+    fn kept(&self, request: &Request) -> Option<Response> {
+        let wanted = wanted(&self.site, request)?;
+        let page = self.site.pages.pages.get(&wanted)?;
+        if page.generation != self.site.generation() {
+            return None;
+        }
+        let headers = request.headers();
+        let form = match Encoding::accepted(headers.get(header::ACCEPT_ENCODING)) {
+            Encoding::Brotli => page.brotli.as_ref(),
+            Encoding::Gzip => page.gzip.as_ref(),
+            Encoding::Identity => Some(&page.plain),
+        };
+        let form = form.unwrap_or_else(|| {
+            pack_later(
+                &self.site,
+                &page,
+                (wanted.0.to_owned(), wanted.1.to_owned()),
+            );
+            &page.plain
+        });
+        Some(form.answer(request.method(), headers.get(header::IF_NONE_MATCH)))
+    }
+}
+
+/// The key of a request that may be answered from the cache.
+fn wanted<'a>(site: &Site, request: &'a Request) -> Option<Wanted<'a>> {
+    if request.method() != Method::GET && request.method() != Method::HEAD {
+        return None;
+    }
+    if carries_session(request.headers()) {
+        return None;
+    }
+    let target = request.uri().path_and_query()?.as_str();
+    // Pages hold absolute addresses of themselves; where these come from the request, so does
+    // part of the key.
+    let host = match site.config.public_url {
+        Some(_) => "",
+        None => request
+            .headers()
+            .get(header::HOST)
+            .and_then(|h| h.to_str().ok())
+            .unwrap_or(""),
+    };
+    (target.len() + host.len() <= LONGEST_TARGET).then_some(Wanted(host, target))
+}
+
+/// Is there a session cookie, valid or not?
+pub fn carries_session(headers: &HeaderMap) -> bool {
+    headers.get_all(header::COOKIE).iter().any(|cookies| {
+        let name = SESSION_COOKIE.as_bytes();
+        cookies
+            .as_bytes()
+            .windows(name.len())
+            .any(|part| part == name)
+    })
+}
+
+/// Compresses `page` on a thread for such work and keeps the result.
+fn pack_later(site: &Site, page: &Arc<Page>, key: Key) {
+    if page.packing.swap(true, Ordering::Relaxed) {
+        return;
+    }
+    let (site, page) = (site.clone(), page.clone());
+    tokio::task::spawn_blocking(move || {
+        let plain = &page.plain;
+        let hash = plain
+            .etag
+            .to_str()
+            .expect("made from digits")
+            .trim_matches('"')
+            .to_owned();
+        let form = |encoding, body| Form::new(plain.headers.clone(), &hash, encoding, body);
+        let packed = Page {
+            generation: page.generation,
+            brotli: Some(form(Encoding::Brotli, brotli(&plain.body, 5))),
+            gzip: Some(form(Encoding::Gzip, gzip(&plain.body, 6))),
+            plain: Form {
+                etag: plain.etag.clone(),
+                headers: plain.headers.clone(),
+                body: plain.body.clone(),
+            },
+            packing: AtomicBool::new(true),
+        };
+        if packed.generation == site.generation() {
+            site.pages.pages.insert(key, Arc::new(packed));
+        }
+    });
+}
+
+/// Keeps `response` if its handler allows it, and answers the request from what was kept.
+async fn keep(
+    site: Site,
+    key: Key,
+    generation: u64,
+    if_none_match: Option<HeaderValue>,
+    response: Response,
+) -> Response {
+    let storable =
+        response.status() == StatusCode::OK && response.extensions().get::<Storable>().is_some();
+    if !storable {
+        return response;
+    }
+    let (parts, body) = response.into_parts();
+    let body = match axum::body::to_bytes(body, usize::MAX).await {
+        Ok(body) => body,
+        Err(cause) => {
+            tracing::error!(%cause, "a page's own body could not be read");
+            let mut failed = Response::new(Body::from("This page could not be made.\n"));
+            *failed.status_mut() = StatusCode::INTERNAL_SERVER_ERROR;
+            return super::security::add_headers(failed).await;
+        }
+    };
+    let hash = assets::hex(&Sha256::digest(&body)[..12]);
+    let plain = Form::new(parts.headers, &hash, Encoding::Identity, body);
+    let answer = plain.answer(&Method::GET, if_none_match.as_ref());
+    if generation == site.generation() && plain.body.len() <= LARGEST_PAGE {
+        let packing = AtomicBool::new(!compressible(&plain.headers));
+        let page = Page {
+            generation,
+            plain,
+            brotli: None,
+            gzip: None,
+            packing,
+        };
+        site.pages.pages.insert(key, Arc::new(page));
+    }
+    answer
+}
+
+/// Pictures are compressed already.
+fn compressible(headers: &HeaderMap) -> bool {
+    let kind = headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|h| h.to_str().ok())
+        .unwrap_or("");
+    kind.starts_with("text/") || kind.contains("json") || kind.contains("svg")
+}
+
+impl Service<Request> for Cached {
+    type Response = Response;
+    type Error = Infallible;
+    type Future = Answer;
+
+    fn poll_ready(&mut self, _: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
+        // A Router is always ready.
+        Poll::Ready(Ok(()))
+    }
+
+    fn call(&mut self, request: Request) -> Answer {
+        if let Some(response) = self.kept(&request) {
+            return Answer::Kept(ready(Ok(response)));
+        }
+        let key = match wanted(&self.site, &request) {
+            Some(Wanted(host, target)) if request.method() == Method::GET => {
+                (host.to_owned(), target.to_owned())
+            }
+            _ => return Answer::Made(Box::pin(self.routes.call(request))),
+        };
+        let site = self.site.clone();
+        let generation = site.generation();
+        let given = request.headers().get(header::IF_NONE_MATCH).cloned();
+        let made = self.routes.call(request);
+        Answer::Made(Box::pin(async move {
+            let response = made.await?;
+            Ok(keep(site, key, generation, given, response).await)
+        }))
+    }
+}
+
+/// A kept page at once, or one that is being made.
+pub enum Answer {
+    Kept(Ready<Result<Response, Infallible>>),
+    Made(Pin<Box<dyn Future<Output = Result<Response, Infallible>> + Send>>),
+}
+
+impl Future for Answer {
+    type Output = Result<Response, Infallible>;
+
+    fn poll(self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Self::Output> {
+        match self.get_mut() {
+            Answer::Kept(kept) => Pin::new(kept).poll(context),
+            Answer::Made(made) => made.as_mut().poll(context),
+        }
+    }
+}

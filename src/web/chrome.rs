@@ -1,0 +1,120 @@
+//! The frame around every page: title, navigation, banner, metadata for search engines and for
+//! links pasted elsewhere.
+
+use super::urls;
+
+/// What `base.html` needs. Made by [`super::extract::Visit::chrome`].
+#[derive(Debug, Clone)]
+pub struct Chrome {
+    /// Without the site's name, which the template adds.
+    pub title: String,
+    /// One sentence about the page, for search results and pasted links.
+    pub description: Option<String>,
+    /// The page's own address, from the root; the one under which it should be known.
+    pub canonical: Option<String>,
+    /// Address of a preview picture (PNG, 1200 by 630), from the root.
+    pub image: Option<String>,
+    /// May search engines list it?
+    pub indexed: bool,
+    /// Which entry of the navigation is the present one.
+    pub here: Here,
+    /// Shows "Desk" in place of "Sign in".
+    pub signed_in: bool,
+    /// Name of the signed-in operator, where the page knows it (pages of the desk).
+    pub operator: Option<String>,
+    /// Token for the sign-out form, where the page knows the session.
+    pub csrf: Option<String>,
+    /// Shows that all data is invented.
+    pub demo: bool,
+    /// Files in `static/` besides `site.css`, each loaded deferred.
+    pub scripts: Vec<&'static str>,
+    pub styles: Vec<&'static str>,
+    /// Scheme and host of this site.
+    pub origin: String,
+}
+
+/// The entries of the navigation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Here {
+    Ranking,
+    Compare,
+    Regimes,
+    Method,
+    Desk,
+    Elsewhere,
+}
+
+/// One entry of the navigation, ready to show.
+pub struct Entry {
+    pub label: &'static str,
+    pub url: &'static str,
+    pub current: bool,
+}
+
+impl Chrome {
+    pub fn describe(mut self, sentence: impl Into<String>) -> Chrome {
+        self.description = Some(sentence.into());
+        self
+    }
+
+    pub fn canonical(mut self, path: impl Into<String>) -> Chrome {
+        self.canonical = Some(path.into());
+        self
+    }
+
+    pub fn image(mut self, path: impl Into<String>) -> Chrome {
+        self.image = Some(path.into());
+        self
+    }
+
+    pub fn here(mut self, here: Here) -> Chrome {
+        self.here = here;
+        self
+    }
+
+    pub fn not_indexed(mut self) -> Chrome {
+        self.indexed = false;
+        self
+    }
+
+    pub fn script(mut self, file: &'static str) -> Chrome {
+        self.scripts.push(file);
+        self
+    }
+
+    pub fn style(mut self, file: &'static str) -> Chrome {
+        self.styles.push(file);
+        self
+    }
+
+    /// On a page that knows its operator.
+    pub fn operator(mut self, name: impl Into<String>, csrf: impl Into<String>) -> Chrome {
+        self.operator = Some(name.into());
+        self.csrf = Some(csrf.into());
+        self.signed_in = true;
+        self
+    }
+
+    pub fn navigation(&self) -> Vec<Entry> {
+        let entry = |label, url, here| Entry {
+            label,
+            url,
+            current: self.here == here,
+        };
+        vec![
+            entry("Ranking", urls::HOME, Here::Ranking),
+            entry("Compare", urls::COMPARE, Here::Compare),
+            entry("Rules", urls::REGIMES, Here::Regimes),
+            entry("Method", urls::METHOD, Here::Method),
+            if self.signed_in {
+                entry("Desk", urls::DESK, Here::Desk)
+            } else {
+                entry("Sign in", urls::SIGN_IN, Here::Desk)
+            },
+        ]
+    }
+
+    pub fn absolute(&self, path: &str) -> String {
+        format!("{}{path}", self.origin)
+    }
+}

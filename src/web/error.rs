@@ -1,0 +1,232 @@
+//! What goes wrong in a request, and what a visitor reads then: our words and a way on. The cause
+//! goes to the log once, here.
+
+use super::{
+    chrome::Chrome,
+    extract::{Visit, visit_of},
+    state::Site,
+};
+use crate::storage;
+use askama::Template;
+use axum::{
+    body::Body,
+    extract::{Request, State},
+    http::{HeaderValue, Method, StatusCode, header},
+    middleware::Next,
+    response::{IntoResponse, Response},
+};
+
+/// A handler's failure; each variant is treated differently. The texts are read by visitors.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// There is no such thing: what was looked for, as a sentence.
+    #[error("{0}")]
+    NotFound(String),
+    /// The request makes no sense: what was given and what was expected.
+    #[error("{0}")]
+    Invalid(String),
+    /// The visitor may not do this.
+    #[error("{0}")]
+    Forbidden(String),
+    /// Somebody else was quicker, or the thing exists already.
+    #[error("{0}")]
+    Conflict(String),
+    /// Too many attempts; seconds to wait.
+    #[error("Too many attempts. Please wait {0} seconds.")]
+    TooMany(u64),
+    #[error("This address does not take that kind of request.")]
+    MethodNotAllowed,
+    #[error("What was sent is larger than this site takes.")]
+    TooLarge,
+    #[error("This took too long, so it was given up. Please try again.")]
+    TookTooLong,
+    /// The database is busy; trying again helps.
+    #[error("The database is busy just now. Please try again in a moment.")]
+    Busy,
+    /// Ours to mend. The cause is logged, never shown.
+    #[error("Something went wrong on our side. It has been written to the log.")]
+    Internal(#[source] Box<dyn std::error::Error + Send + Sync>),
+}
+
+impl Error {
+    /// The address leads nowhere.
+    pub fn no_page() -> Error {
+        Error::NotFound("There is no page at this address.".into())
+    }
+
+    /// Wraps a cause that visitors can do nothing about.
+    pub fn internal(cause: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> Error {
+        Error::Internal(cause.into())
+    }
+
+    pub fn status(&self) -> StatusCode {
+        match self {
+            Error::NotFound(_) => StatusCode::NOT_FOUND,
+            Error::Invalid(_) => StatusCode::BAD_REQUEST,
+            Error::Forbidden(_) => StatusCode::FORBIDDEN,
+            Error::Conflict(_) => StatusCode::CONFLICT,
+            Error::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
+            Error::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
+            Error::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Error::TookTooLong | Error::Busy => StatusCode::SERVICE_UNAVAILABLE,
+            Error::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+}
+
+impl From<storage::Error> for Error {
+    fn from(error: storage::Error) -> Error {
+        match error {
+            storage::Error::NotFound => Error::NotFound("There is nothing here (any more).".into()),
+            storage::Error::Busy => Error::Busy,
+            storage::Error::Conflict(what) => Error::Conflict(what.to_string()),
+            cause => Error::internal(cause),
+        }
+    }
+}
+
+impl From<askama::Error> for Error {
+    fn from(cause: askama::Error) -> Error {
+        Error::internal(cause)
+    }
+}
+
+/// Left in a response for [`failures_as_pages`].
+#[derive(Debug, Clone)]
+struct Failure(String);
+
+impl IntoResponse for Error {
+    fn into_response(self) -> Response {
+        if let Error::Internal(cause) = &self {
+            tracing::error!(%cause, "request failed");
+        }
+        let message = self.to_string();
+        let mut response = (self.status(), format!("{message}\n")).into_response();
+        if let Error::TooMany(seconds) = self {
+            response
+                .headers_mut()
+                .insert(header::RETRY_AFTER, HeaderValue::from(seconds));
+        }
+        response.extensions_mut().insert(Failure(message));
+        response
+    }
+}
+
+#[derive(Template)]
+#[template(path = "error.html")]
+struct ErrorPage {
+    chrome: Chrome,
+    status: u16,
+    heading: &'static str,
+    message: String,
+    /// Searching the leaderboard may find what a wrong address meant.
+    offer_search: bool,
+}
+
+/// Turns a failure into a page with the site's own frame, or, under `/api/`, into a problem
+/// document (RFC 9457).
+pub async fn failures_as_pages(State(site): State<Site>, request: Request, next: Next) -> Response {
+    let (parts, body) = request.into_parts();
+    let visit = visit_of(&parts, &site);
+    let for_api = parts.uri.path() == "/api" || parts.uri.path().starts_with("/api/");
+    let head = parts.method == Method::HEAD;
+    let response = next.run(Request::from_parts(parts, body)).await;
+    let status = response.status();
+    if !status.is_client_error() && !status.is_server_error() {
+        return response;
+    }
+    let failure = response.extensions().get::<Failure>().cloned();
+    let message = match failure {
+        Some(Failure(message)) => message,
+        // A handler that made its own page, or problem document, of its failure.
+        None if has_document(&response) => return response,
+        None => plain_words(status).to_owned(),
+    };
+    let (kind, text) = if for_api {
+        let problem = serde_json::json!({
+            "type": "about:blank",
+            "title": status.canonical_reason().unwrap_or("Error"),
+            "status": status.as_u16(),
+            "detail": message,
+        });
+        ("application/problem+json", problem.to_string())
+    } else {
+        ("text/html; charset=utf-8", page(&visit, status, message))
+    };
+    let (mut parts, _) = response.into_parts();
+    parts
+        .headers
+        .insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
+    parts.headers.remove(header::CONTENT_LENGTH);
+    Response::from_parts(
+        parts,
+        if head {
+            Body::empty()
+        } else {
+            Body::from(text)
+        },
+    )
+}
+
+fn has_document(response: &Response) -> bool {
+    let kind = response
+        .headers()
+        .get(header::CONTENT_TYPE)
+        .and_then(|h| h.to_str().ok());
+    kind.is_some_and(|kind| kind.starts_with("text/html") || kind.contains("json"))
+}
+
+fn page(visit: &Visit, status: StatusCode, message: String) -> String {
+    let heading = match status {
+        StatusCode::NOT_FOUND => "Not found",
+        StatusCode::METHOD_NOT_ALLOWED => "Not possible here",
+        StatusCode::FORBIDDEN | StatusCode::UNAUTHORIZED => "Not allowed",
+        StatusCode::CONFLICT => "Not saved",
+        StatusCode::TOO_MANY_REQUESTS => "Please wait",
+        StatusCode::SERVICE_UNAVAILABLE => "Not just now",
+        status if status.is_server_error() => "Our mistake",
+        _ => "That cannot be read",
+    };
+    let chrome = visit.chrome(heading).not_indexed();
+    let offer_search = status == StatusCode::NOT_FOUND;
+    let page = ErrorPage {
+        chrome,
+        status: status.as_u16(),
+        heading,
+        message,
+        offer_search,
+    };
+    page.render().unwrap_or_else(|cause| {
+        tracing::error!(%cause, "the error page failed");
+        format!("{}\n", plain_words(status))
+    })
+}
+
+fn plain_words(status: StatusCode) -> &'static str {
+    match status {
+        StatusCode::PAYLOAD_TOO_LARGE => "What was sent is larger than this site takes.",
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => {
+            "What was sent is of a kind that cannot be read here."
+        }
+        status if status.is_server_error() => {
+            "Something went wrong on our side. It has been written to the log."
+        }
+        _ => "This request could not be understood.",
+    }
+}
+
+/// `fallback`: no route matched.
+pub async fn no_such_page() -> Error {
+    Error::no_page()
+}
+
+/// `method_not_allowed_fallback`: a route matched, its method did not.
+pub async fn method_not_allowed() -> Error {
+    Error::MethodNotAllowed
+}
+
+/// A panicking handler fails its own request and nothing else; the panic's message and place are
+/// written to standard error by the panic hook.
+pub fn panicked(_: Box<dyn std::any::Any + Send>) -> Response {
+    Error::internal("a handler panicked").into_response()
+}

@@ -1,0 +1,456 @@
+//! Quantities for people: percent, milliwatts, "±", dates, prices. Documents and computation
+//! know none of this; a number is rounded here and nowhere else.
+//!
+//! What was not measured has no text here: functions take values, and a template that has none
+//! says so in words.
+
+use crate::{
+    bench::record::{Category, Connector, Material, MeasuredQuantity, OtherPorts, Recovery},
+    evaluate::evaluation::{LabelOutcome, Outcome, Requirement},
+    quantity::Measured,
+};
+use time::{OffsetDateTime, UtcOffset};
+
+/// Minus as typeset, not the hyphen.
+const MINUS: &str = "\u{2212}";
+/// Keeps a number and its unit on one line.
+const THIN: char = '\u{202f}';
+
+/// `value` with `decimals` digits after the point (negative: rounded to tens, hundreds …).
+pub fn fixed(value: f64, decimals: i32) -> String {
+    let text = if decimals >= 0 {
+        format!("{value:.*}", decimals.min(12) as usize)
+    } else {
+        let step = 10f64.powi(-decimals);
+        format!("{:.0}", (value / step).round() * step)
+    };
+    match text.strip_prefix('-') {
+        // -0.00 is rounding's doing, not a measurement's.
+        Some(rest) if rest.bytes().all(|b| b == b'0' || b == b'.') => rest.to_owned(),
+        Some(rest) => format!("{MINUS}{rest}"),
+        None => text,
+    }
+}
+
+/// `value` with `digits` significant digits, never in exponent form.
+pub fn significant(value: f64, digits: i32) -> String {
+    fixed(value, decimals_for(value, digits))
+}
+
+/// Digits after the point that leave `digits` significant ones, after rounding.
+fn decimals_for(value: f64, digits: i32) -> i32 {
+    if value == 0.0 || !value.is_finite() {
+        return digits - 1;
+    }
+    let decimals = digits - 1 - value.abs().log10().floor() as i32;
+    // 0.0996 to two digits is 0.10, not 0.100.
+    let step = 10f64.powi(-decimals);
+    let rounded = (value / step).round() * step;
+    if rounded == 0.0 {
+        decimals
+    } else {
+        digits - 1 - log10_floor(rounded)
+    }
+}
+
+/// Decimal exponent; 0.1 rounded up from 0.0996 may be stored a hair below 0.1.
+fn log10_floor(value: f64) -> i32 {
+    (value.abs() * (1.0 + 1e-12)).log10().floor() as i32
+}
+
+/// A quantity's printed unit and the factor that its SI value takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scale {
+    pub unit: &'static str,
+    pub factor: f64,
+}
+
+pub const PERCENT: Scale = Scale {
+    unit: "%",
+    factor: 100.0,
+};
+pub const POINTS: Scale = Scale {
+    unit: "",
+    factor: 1.0,
+};
+
+/// Watts, or milliwatts below 1 W.
+pub fn watt_scale(watts: f64) -> Scale {
+    if watts.abs() < 1.0 {
+        Scale {
+            unit: "mW",
+            factor: 1e3,
+        }
+    } else {
+        Scale {
+            unit: "W",
+            factor: 1.0,
+        }
+    }
+}
+
+/// Power with three significant digits: `12.3 W`, `143 mW`.
+pub fn watts(value: f64) -> String {
+    let scale = watt_scale(value);
+    with_unit(significant(value * scale.factor, 3), scale.unit)
+}
+
+/// A rating as printed on labels: `100 W`, `27.5 W`, without digits that were never there.
+pub fn rated_watts(value: f64) -> String {
+    with_unit(plain(value), "W")
+}
+
+/// The shortest decimal text that reads as this number, to six digits after the point.
+pub fn plain(value: f64) -> String {
+    let text = fixed(value, 6);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// A fraction in percent with two decimals: `91.23 %`.
+pub fn percent(fraction: f64) -> String {
+    with_unit(fixed(fraction * 100.0, 2), "%")
+}
+
+/// A fraction in percent with two decimals, without the sign.
+pub fn percent_number(fraction: f64) -> String {
+    fixed(fraction * 100.0, 2)
+}
+
+/// Number and unit, kept together.
+pub fn with_unit(number: String, unit: &str) -> String {
+    if unit.is_empty() {
+        number
+    } else {
+        format!("{number}{THIN}{unit}")
+    }
+}
+
+/// A value and its expanded uncertainty as texts without units: U with two significant digits,
+/// the value to the same place (JCGM 100:2008, 7.2.6).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlusMinus {
+    pub value: String,
+    /// None: the uncertainty is not known, which is not zero.
+    pub expanded: Option<String>,
+    pub unit: &'static str,
+}
+
+impl PlusMinus {
+    /// `value` and U in the SI unit that `scale` starts from; without U the value gets
+    /// `digits` significant digits.
+    pub fn new(value: f64, expanded: Option<f64>, scale: Scale, digits: i32) -> PlusMinus {
+        let value = value * scale.factor;
+        match expanded.map(|u| u * scale.factor).filter(|u| *u > 0.0) {
+            Some(u) => {
+                let decimals = decimals_for(u, 2);
+                PlusMinus {
+                    value: fixed(value, decimals),
+                    expanded: Some(fixed(u, decimals)),
+                    unit: scale.unit,
+                }
+            }
+            None => PlusMinus {
+                value: significant(value, digits),
+                expanded: None,
+                unit: scale.unit,
+            },
+        }
+    }
+
+    /// Of a measured value with its standard uncertainty.
+    pub fn of(measured: Measured, scale: Scale, digits: i32) -> PlusMinus {
+        PlusMinus::new(measured.value, measured.expanded(), scale, digits)
+    }
+
+    /// An efficiency as a percentage; two decimals where U is unknown.
+    pub fn efficiency(fraction: f64, u: Option<f64>) -> PlusMinus {
+        match u.filter(|u| *u > 0.0) {
+            Some(u) => PlusMinus::new(fraction, Some(2.0 * u), PERCENT, 4),
+            None => PlusMinus {
+                value: percent_number(fraction),
+                expanded: None,
+                unit: "%",
+            },
+        }
+    }
+
+    /// A power in W or mW.
+    pub fn watts(value: f64, u: Option<f64>) -> PlusMinus {
+        PlusMinus::new(value, u.map(|u| 2.0 * u), watt_scale(value), 3)
+    }
+
+    /// A score: one decimal where U is unknown.
+    pub fn score(value: f64, u: Option<f64>) -> PlusMinus {
+        match u.filter(|u| *u > 0.0) {
+            Some(u) => PlusMinus::new(value, Some(2.0 * u), POINTS, 3),
+            None => PlusMinus {
+                value: fixed(value, 1),
+                expanded: None,
+                unit: "",
+            },
+        }
+    }
+}
+
+impl std::fmt::Display for PlusMinus {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match (&self.expanded, self.unit) {
+            (Some(u), "") => write!(to, "{} ± {u}", self.value),
+            (Some(u), unit) => write!(to, "({} ± {u}){THIN}{unit}", self.value),
+            (None, "") => write!(to, "{}", self.value),
+            (None, unit) => write!(to, "{}{THIN}{unit}", self.value),
+        }
+    }
+}
+
+/// `59.00 EUR`, from the decimal text of the record.
+pub fn price(amount: &str, currency: &str) -> String {
+    format!("{amount}\u{a0}{currency}")
+}
+
+const MONTHS: [&str; 12] = [
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+];
+
+/// `1 Sep 2026` of an ISO 8601 date; other text as it stands.
+pub fn date(iso: &str) -> String {
+    let mut parts = iso.splitn(3, '-');
+    let mut read = || -> Option<String> {
+        let year = parts.next()?;
+        let month: usize = parts.next()?.parse().ok()?;
+        let day: u8 = parts.next()?.parse().ok()?;
+        Some(format!(
+            "{day}\u{a0}{}\u{a0}{year}",
+            MONTHS.get(month.checked_sub(1)?)?
+        ))
+    };
+    read().unwrap_or_else(|| iso.to_owned())
+}
+
+/// `1 Sep 2026, 14:05 UTC`.
+pub fn moment(moment: OffsetDateTime) -> String {
+    let moment = moment.to_offset(UtcOffset::UTC);
+    format!(
+        "{}\u{a0}{}\u{a0}{}, {:02}:{:02}\u{a0}UTC",
+        moment.day(),
+        MONTHS[usize::from(u8::from(moment.month())) - 1],
+        moment.year(),
+        moment.hour(),
+        moment.minute()
+    )
+}
+
+/// A line supply: `115 V 60 Hz`.
+pub fn line(voltage_v: f64, frequency_hz: f64) -> String {
+    format!(
+        "{}{THIN}V {}{THIN}Hz",
+        plain(voltage_v),
+        plain(frequency_hz)
+    )
+}
+
+/// `1 unit`, `2 units`.
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// A verdict's word.
+pub fn outcome(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => "pass",
+        Outcome::ConditionalPass => "conditional pass",
+        Outcome::ConditionalFail => "conditional fail",
+        Outcome::Fail => "fail",
+        Outcome::Incomplete => "incomplete",
+        Outcome::NotAssessed => "not assessed",
+    }
+}
+
+/// A verdict's sign beside its word: each of its own shape, so that colour is never needed.
+pub fn outcome_sign(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => "✓",
+        Outcome::ConditionalPass => "≈✓",
+        Outcome::ConditionalFail => "≈✗",
+        Outcome::Fail => "✗",
+        Outcome::Incomplete => "…",
+        Outcome::NotAssessed => "–",
+    }
+}
+
+/// What a verdict's word means, in one sentence.
+pub fn outcome_meaning(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => "inside the limit by more than the uncertainty of the measurement",
+        Outcome::ConditionalPass => {
+            "inside the limit, but by less than the uncertainty of the measurement"
+        }
+        Outcome::ConditionalFail => {
+            "outside the limit, but by less than the uncertainty of the measurement"
+        }
+        Outcome::Fail => "outside the limit by more than the uncertainty of the measurement",
+        Outcome::Incomplete => "some of what the rule asks for was not measured",
+        Outcome::NotAssessed => "could not be judged; the reason is given",
+    }
+}
+
+pub fn label_outcome(outcome: LabelOutcome) -> &'static str {
+    match outcome {
+        LabelOutcome::Agrees => "agrees",
+        LabelOutcome::Contradicts => "contradicts",
+        LabelOutcome::Note => "worth knowing",
+        LabelOutcome::Unknown => "cannot be told",
+    }
+}
+
+pub fn label_outcome_sign(outcome: LabelOutcome) -> &'static str {
+    match outcome {
+        LabelOutcome::Agrees => "✓",
+        LabelOutcome::Contradicts => "✗",
+        LabelOutcome::Note => "i",
+        LabelOutcome::Unknown => "?",
+    }
+}
+
+pub fn requirement(requirement: Requirement) -> &'static str {
+    match requirement {
+        Requirement::AverageEfficiency => "Average active efficiency",
+        Requirement::NoLoad => "No-load power",
+        Requirement::TenPercentEfficiency => "Efficiency at 10 % load",
+        Requirement::PowerFactor => "Power factor",
+    }
+}
+
+pub fn category(category: Category) -> &'static str {
+    match category {
+        Category::Basic => "basic voltage",
+        Category::Low => "low voltage",
+        Category::Multiple => "multiple voltage",
+    }
+}
+
+pub fn connector(connector: Connector) -> &'static str {
+    match connector {
+        Connector::UsbC => "USB-C",
+        Connector::UsbA => "USB-A",
+        Connector::Barrel => "barrel",
+        Connector::Other => "other",
+    }
+}
+
+pub fn recovery(recovery: Recovery) -> &'static str {
+    match recovery {
+        Recovery::Auto => "by itself",
+        Recovery::Replug => "after unplugging the load",
+        Recovery::Mains => "after unplugging from the mains",
+        Recovery::None => "did not recover",
+    }
+}
+
+pub fn other_ports(what: OtherPorts) -> &'static str {
+    match what {
+        OtherPorts::Held => "kept their output",
+        OtherPorts::Reset => "were reset for a moment",
+        OtherPorts::Lost => "lost their output",
+        OtherPorts::NotApplicable => "no other ports",
+    }
+}
+
+pub fn material(material: Material) -> &'static str {
+    match material {
+        Material::Plastic => "plastic",
+        Material::Metal => "metal",
+        Material::Glass => "glass",
+        Material::Wood => "wood",
+        Material::Rubber => "rubber",
+    }
+}
+
+/// A measured quantity's name and unit.
+pub fn quantity(quantity: MeasuredQuantity) -> (&'static str, &'static str) {
+    match quantity {
+        MeasuredQuantity::InputPowerW => ("input power", "W"),
+        MeasuredQuantity::NoLoadPowerW => ("no-load power", "W"),
+        MeasuredQuantity::InputVoltageV => ("input voltage", "V"),
+        MeasuredQuantity::InputCurrentA => ("input current", "A"),
+        MeasuredQuantity::OutputVoltageV => ("output voltage", "V"),
+        MeasuredQuantity::OutputCurrentA => ("output current", "A"),
+        MeasuredQuantity::TemperatureC => ("temperature", "°C"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(text: impl ToString) -> String {
+        text.to_string().replace(['\u{202f}', '\u{a0}'], " ")
+    }
+
+    #[test]
+    fn powers_below_one_watt_are_milliwatts_with_three_digits() {
+        assert_eq!(shown(watts(0.1434)), "143 mW");
+        assert_eq!(shown(watts(0.0214)), "21.4 mW");
+        assert_eq!(shown(watts(0.0)), "0.00 mW");
+        assert_eq!(shown(watts(12.345)), "12.3 W");
+        assert_eq!(shown(watts(1.0)), "1.00 W");
+        assert_eq!(shown(watts(109.94)), "110 W");
+    }
+
+    #[test]
+    fn a_value_is_rounded_to_the_place_of_two_digits_of_its_uncertainty() {
+        assert_eq!(
+            shown(PlusMinus::efficiency(0.91234, Some(0.00061))),
+            "(91.23 ± 0.12) %"
+        );
+        assert_eq!(
+            shown(PlusMinus::watts(0.11849, Some(0.00089))),
+            "(118.5 ± 1.8) mW"
+        );
+        assert_eq!(shown(PlusMinus::score(63.27, Some(0.62))), "63.3 ± 1.2");
+        assert_eq!(
+            shown(PlusMinus::new(1234.0, Some(130.0), POINTS, 3)),
+            "1230 ± 130"
+        );
+    }
+
+    #[test]
+    fn an_uncertainty_that_rounds_up_a_decade_keeps_two_digits() {
+        assert_eq!(
+            shown(PlusMinus::new(5.0, Some(0.0996), POINTS, 3)),
+            "5.00 ± 0.10"
+        );
+        assert_eq!(
+            shown(PlusMinus::new(5.0, Some(0.996), POINTS, 3)),
+            "5.0 ± 1.0"
+        );
+    }
+
+    #[test]
+    fn an_unknown_uncertainty_is_left_out_and_not_printed_as_zero() {
+        assert_eq!(shown(PlusMinus::efficiency(0.9, None)), "90.00 %");
+        assert_eq!(shown(PlusMinus::score(63.27, None)), "63.3");
+        assert_eq!(shown(PlusMinus::watts(0.118, None)), "118 mW");
+    }
+
+    #[test]
+    fn a_negative_number_has_a_minus_and_a_rounded_zero_has_none() {
+        assert_eq!(fixed(-1.25, 1), "\u{2212}1.2");
+        assert_eq!(fixed(-0.001, 2), "0.00");
+    }
+
+    #[test]
+    fn ratings_show_only_the_digits_they_have() {
+        assert_eq!(shown(rated_watts(100.0)), "100 W");
+        assert_eq!(shown(rated_watts(27.5)), "27.5 W");
+        assert_eq!(plain(0.3), "0.3");
+        assert_eq!(plain(240.0), "240");
+    }
+
+    #[test]
+    fn dates_read_as_words_and_other_text_stays() {
+        assert_eq!(shown(date("2026-09-01")), "1 Sep 2026");
+        assert_eq!(date("soon"), "soon");
+        assert_eq!(date("2026-13-01"), "2026-13-01");
+    }
+}

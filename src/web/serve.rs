@@ -1,0 +1,154 @@
+//! Accepting connections, and stopping in time.
+
+use super::{Config, Site, app};
+use crate::storage::Db;
+use axum::{Router, body::Body, extract::ConnectInfo, http::Request, response::Response};
+use hyper::{body::Incoming, server::conn::http1};
+use hyper_util::{
+    rt::{TokioIo, TokioTimer},
+    server::graceful::GracefulShutdown,
+    service::TowerToHyperService,
+};
+use std::{
+    future::Future,
+    io,
+    task::{Context, Poll},
+    time::Duration,
+};
+use tokio::net::{TcpListener, TcpStream};
+
+/// A client gets this long to send the head of a request, and an idle connection to send its next.
+const HEAD_DEADLINE: Duration = Duration::from_secs(30);
+
+/// Serves the site until the process is told to stop (SIGINT or SIGTERM).
+///
+/// # Errors
+/// The address cannot be listened on, or the first reading of the rows fails.
+pub async fn serve(config: Config, db: Db) -> Result<(), CannotServe> {
+    let address = config.listen;
+    let listener = TcpListener::bind(address)
+        .await
+        .map_err(|source| CannotServe::Listen { address, source })?;
+    let site = Site::open(config, db).await?;
+    tracing::info!(%address, "serving");
+    serve_on(listener, site, stop_signal()).await;
+    tracing::info!("stopped");
+    Ok(())
+}
+
+/// Why the site did not start.
+#[derive(Debug, thiserror::Error)]
+pub enum CannotServe {
+    #[error("cannot listen on {address}: {source} (is another program using it?)")]
+    Listen {
+        address: std::net::SocketAddr,
+        source: io::Error,
+    },
+    #[error("cannot read the database: {0}")]
+    Database(#[from] crate::storage::Error),
+}
+
+/// Serves `site` on `listener` until `stop` is ready, then lets requests under way finish, for no
+/// longer than the configured shutdown deadline.
+pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Output = ()>) {
+    let deadline = site.config.shutdown_deadline;
+    let watcher = tokio::spawn(site.clone().watch_for_changes());
+    // Turns handlers into services once, not at every request.
+    let router = app(site).with_state(());
+    let graceful = GracefulShutdown::new();
+    let mut stop = std::pin::pin!(stop);
+    loop {
+        tokio::select! {
+            accepted = listener.accept() => match accepted {
+                Ok((stream, peer)) => {
+                    let connection = connection(stream, peer, router.clone());
+                    let connection = graceful.watch(connection);
+                    tokio::spawn(async move {
+                        if let Err(cause) = connection.await {
+                            tracing::trace!(%cause, "connection ended early");
+                        }
+                    });
+                }
+                Err(cause) => {
+                    // Out of file descriptors or a peer gone before it was accepted: both pass.
+                    tracing::warn!(%cause, "connection not accepted");
+                    tokio::time::sleep(Duration::from_millis(50)).await;
+                }
+            },
+            () = &mut stop => break,
+        }
+    }
+    drop(listener);
+    watcher.abort();
+    // A half-sent request would hold a graceful shutdown for as long as its client likes.
+    if tokio::time::timeout(deadline, graceful.shutdown())
+        .await
+        .is_err()
+    {
+        tracing::warn!(?deadline, "stopped with requests still under way");
+    }
+}
+
+fn connection(
+    stream: TcpStream,
+    peer: std::net::SocketAddr,
+    router: Router,
+) -> http1::Connection<TokioIo<TcpStream>, TowerToHyperService<ToSite>> {
+    // Answers are written whole; waiting to fill a packet would only delay them.
+    let _ = stream.set_nodelay(true);
+    http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(HEAD_DEADLINE)
+        .serve_connection(
+            TokioIo::new(stream),
+            TowerToHyperService::new(ToSite { router, peer }),
+        )
+}
+
+/// The site as seen by one connection: requests learn their peer's address.
+#[derive(Clone)]
+struct ToSite {
+    router: Router,
+    peer: std::net::SocketAddr,
+}
+
+impl tower::Service<Request<Incoming>> for ToSite {
+    type Response = Response;
+    type Error = std::convert::Infallible;
+    type Future = axum::routing::future::RouteFuture<std::convert::Infallible>;
+
+    fn poll_ready(&mut self, _: &mut Context<'_>) -> Poll<Result<(), Self::Error>> {
+        // A Router is always ready.
+        Poll::Ready(Ok(()))
+    }
+
+    fn call(&mut self, request: Request<Incoming>) -> Self::Future {
+        let mut request = request.map(Body::new);
+        request.extensions_mut().insert(ConnectInfo(self.peer));
+        self.router.call(request)
+    }
+}
+
+async fn stop_signal() {
+    let interrupt = async {
+        if let Err(cause) = tokio::signal::ctrl_c().await {
+            tracing::error!(%cause, "cannot listen for an interrupt");
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let terminate = async {
+        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+            Ok(mut signal) => {
+                signal.recv().await;
+            }
+            Err(cause) => {
+                tracing::error!(%cause, "cannot listen for a request to end");
+                std::future::pending::<()>().await;
+            }
+        }
+    };
+    #[cfg(not(unix))]
+    let terminate = std::future::pending::<()>();
+    tokio::select! { () = interrupt => {}, () = terminate => {} }
+}

@@ -1,0 +1,203 @@
+//! What handlers may reach.
+
+use super::{cache::PageCache, error::Error};
+use crate::{
+    ranking::Row,
+    storage::{self, Db, public_change, rankings, settings},
+};
+use arc_swap::ArcSwap;
+use std::{net::SocketAddr, sync::Arc, time::Duration};
+use time::OffsetDateTime;
+
+/// Name of the cookie that holds a session's token. Over HTTPS it may carry a prefix before it.
+pub const SESSION_COOKIE: &str = "brickbook_session";
+
+/// How often another process's changes are looked for.
+const WATCH_EVERY: Duration = Duration::from_secs(1);
+
+/// Everything about the site that whoever runs it may choose.
+#[derive(Debug, Clone)]
+pub struct Config {
+    pub listen: SocketAddr,
+    /// `https://host[:port]` without a path or slash at the end, where the site knows it. Without
+    /// it, absolute addresses are built from each request's `Host`.
+    pub public_url: Option<String>,
+    /// Says on every page that the data is invented, even if the database doesn't.
+    pub demo: bool,
+    pub body_limit_bytes: usize,
+    /// From the first byte of a request's head to the answer, its body included.
+    pub request_timeout: Duration,
+    /// Requests under way when told to stop get this long.
+    pub shutdown_deadline: Duration,
+    pub page_cache_bytes: u64,
+}
+
+impl Default for Config {
+    fn default() -> Config {
+        Config {
+            listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
+            public_url: None,
+            demo: false,
+            body_limit_bytes: 4 << 20,
+            request_timeout: Duration::from_secs(30),
+            shutdown_deadline: Duration::from_secs(6),
+            page_cache_bytes: 16 << 20,
+        }
+    }
+}
+
+impl Config {
+    /// Is the site reached over HTTPS, so that cookies can be restricted to it?
+    pub fn is_https(&self) -> bool {
+        self.public_url
+            .as_deref()
+            .is_some_and(|url| url.starts_with("https://"))
+    }
+}
+
+/// The present time, handed in so that tests can choose it.
+#[derive(Clone)]
+pub struct Clock(Arc<dyn Fn() -> OffsetDateTime + Send + Sync>);
+
+impl Clock {
+    pub fn system() -> Clock {
+        Clock::from(OffsetDateTime::now_utc)
+    }
+
+    pub fn from(now: impl Fn() -> OffsetDateTime + Send + Sync + 'static) -> Clock {
+        Clock(Arc::new(now))
+    }
+
+    /// Now, in UTC.
+    pub fn now(&self) -> OffsetDateTime {
+        (self.0)()
+    }
+}
+
+/// The running site; cheap to clone.
+#[derive(Clone)]
+pub struct Site(Arc<Inner>);
+
+pub struct Inner {
+    pub config: Config,
+    pub db: Db,
+    pub clock: Clock,
+    pub pages: PageCache,
+    public: ArcSwap<Public>,
+    /// One refresh at a time, so that an older reading never replaces a newer one.
+    refreshing: tokio::sync::Mutex<()>,
+}
+
+/// Public data as of one moment. Pages take it once and see one state throughout.
+pub struct Public {
+    /// Counts the states that this process has seen; a cached page belongs to one of them.
+    pub generation: u64,
+    /// `public_change.count` of the database that it was read at.
+    change: i64,
+    pub rows: Vec<Row>,
+    /// The database says that its data is invented.
+    demo: bool,
+}
+
+impl std::ops::Deref for Site {
+    type Target = Inner;
+
+    fn deref(&self) -> &Inner {
+        &self.0
+    }
+}
+
+impl Site {
+    /// Reads the rows once and is ready to serve them.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub async fn open(config: Config, db: Db) -> Result<Site, storage::Error> {
+        Site::with_clock(config, db, Clock::system()).await
+    }
+
+    /// As [`Site::open`], on a clock of the caller's choice.
+    pub async fn with_clock(config: Config, db: Db, clock: Clock) -> Result<Site, storage::Error> {
+        let public = read_public(&db, 1).await?;
+        Ok(Site(Arc::new(Inner {
+            pages: PageCache::new(config.page_cache_bytes),
+            config,
+            db,
+            clock,
+            public: ArcSwap::from_pointee(public),
+            refreshing: tokio::sync::Mutex::new(()),
+        })))
+    }
+
+    /// The present state of public data.
+    pub fn public(&self) -> Arc<Public> {
+        self.public.load_full()
+    }
+
+    /// Number of the present state.
+    pub fn generation(&self) -> u64 {
+        self.public.load().generation
+    }
+
+    pub fn is_demo(&self) -> bool {
+        self.config.demo || self.public.load().demo
+    }
+
+    /// Reads the rows again and empties the page cache if the database has changed. Called after
+    /// every change made in this process, before its answer, so that whoever published sees it.
+    ///
+    /// # Errors
+    /// The database cannot be read; the former state stays.
+    pub async fn refresh(&self) -> Result<(), storage::Error> {
+        let _one_at_a_time = self.refreshing.lock().await;
+        let present = self.public();
+        if read_change(&self.db).await? == present.change {
+            return Ok(());
+        }
+        let public = read_public(&self.db, present.generation + 1).await?;
+        tracing::debug!(
+            generation = public.generation,
+            change = public.change,
+            "public data changed"
+        );
+        self.public.store(Arc::new(public));
+        self.pages.clear();
+        Ok(())
+    }
+
+    /// Notices changes that other processes make to the database. Never ends.
+    pub async fn watch_for_changes(self) {
+        let mut ticks = tokio::time::interval(WATCH_EVERY);
+        ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+        loop {
+            ticks.tick().await;
+            if let Err(cause) = self.refresh().await {
+                tracing::warn!(%cause, "could not look for changes");
+            }
+        }
+    }
+
+    /// Does the database answer?
+    pub async fn check_health(&self) -> Result<(), Error> {
+        read_change(&self.db).await?;
+        Ok(())
+    }
+}
+
+/// One consistent reading of everything that public pages share.
+async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error> {
+    let mut moment = db.snapshot().await?;
+    let change = public_change::count(&mut moment).await?;
+    let demo = settings::is_demo(&mut moment).await?;
+    let rows = rankings::all(&mut moment).await?;
+    Ok(Public {
+        generation,
+        change,
+        demo,
+        rows,
+    })
+}
+
+async fn read_change(db: &Db) -> Result<i64, storage::Error> {
+    public_change::count(&mut *db.read().await?).await
+}

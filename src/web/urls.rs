@@ -1,0 +1,171 @@
+//! Every address of the site, built in one place. Templates and handlers use these and never
+//! write a path themselves; text from records is percent-encoded here.
+
+use std::fmt::Write;
+
+pub const HOME: &str = "/";
+pub const COMPARE: &str = "/compare";
+pub const REGIMES: &str = "/regimes";
+pub const METHOD: &str = "/method";
+pub const SET_UP: &str = "/set-up";
+pub const SIGN_IN: &str = "/sign-in";
+pub const SIGN_OUT: &str = "/sign-out";
+pub const DESK: &str = "/desk";
+pub const DESK_TOKENS: &str = "/desk/tokens";
+pub const API: &str = "/api/v1";
+pub const OPENAPI: &str = "/api/v1/openapi.json";
+pub const HOME_PREVIEW: &str = "/preview.png";
+
+/// `/class/{id}`
+pub fn class(id: &str) -> String {
+    format!("/class/{}", segment(id))
+}
+
+/// `/unit/{slug}`
+pub fn unit(slug: &str) -> String {
+    format!("/unit/{}", segment(slug))
+}
+
+/// `/unit/{slug}/revision/{number}`
+pub fn revision(slug: &str, number: i64) -> String {
+    format!("/unit/{}/revision/{number}", segment(slug))
+}
+
+/// `/unit/{slug}/record.json`
+pub fn unit_record(slug: &str) -> String {
+    format!("/unit/{}/record.json", segment(slug))
+}
+
+/// `/unit/{slug}/evaluation.json`
+pub fn unit_evaluation(slug: &str) -> String {
+    format!("/unit/{}/evaluation.json", segment(slug))
+}
+
+/// `/unit/{slug}/preview.png`
+pub fn unit_preview(slug: &str) -> String {
+    format!("/unit/{}/preview.png", segment(slug))
+}
+
+/// `/preview.png?{query}`, the picture of a leaderboard view, class or comparison.
+pub fn preview(query: &Query) -> String {
+    query.on(HOME_PREVIEW)
+}
+
+/// `/regime/{id}`
+pub fn regime(id: &str) -> String {
+    format!("/regime/{}", segment(id))
+}
+
+/// `/compare?unit=…&unit=…&at_w=…`
+pub fn compare<'a>(slugs: impl IntoIterator<Item = &'a str>, at_w: Option<&str>) -> String {
+    let mut query = Query::new();
+    for slug in slugs {
+        query.push("unit", slug);
+    }
+    if let Some(at_w) = at_w {
+        query.push("at_w", at_w);
+    }
+    query.on(COMPARE)
+}
+
+/// `/preview/{token}`, an unlisted draft.
+pub fn draft_preview(token: &str) -> String {
+    format!("/preview/{}", segment(token))
+}
+
+/// `/desk/draft/{id}`
+pub fn desk_draft(id: i64) -> String {
+    format!("/desk/draft/{id}")
+}
+
+/// `/desk/unit/{slug}`
+pub fn desk_unit(slug: &str) -> String {
+    format!("/desk/unit/{}", segment(slug))
+}
+
+/// The address of an embedded file, with its hash.
+pub fn asset(name: &str) -> &'static str {
+    super::assets::url(name)
+}
+
+/// A query string under construction, in the order pushed.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Query(String);
+
+impl Query {
+    pub fn new() -> Query {
+        Query::default()
+    }
+
+    /// Adds `name=value`; both are encoded.
+    pub fn push(&mut self, name: &str, value: &str) {
+        if !self.0.is_empty() {
+            self.0.push('&');
+        }
+        encode_into(&mut self.0, name);
+        self.0.push('=');
+        encode_into(&mut self.0, value);
+    }
+
+    /// With `name=value` added.
+    pub fn with(mut self, name: &str, value: &str) -> Query {
+        self.push(name, value);
+        self
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+
+    /// `path?query`, or `path` alone for an empty query.
+    pub fn on(&self, path: &str) -> String {
+        if self.0.is_empty() {
+            path.to_owned()
+        } else {
+            format!("{path}?{}", self.0)
+        }
+    }
+}
+
+/// Percent-encodes one path segment.
+pub fn segment(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    encode_into(&mut out, text);
+    out
+}
+
+/// Percent-encodes all but the unreserved characters of RFC 3986, section 2.3.
+fn encode_into(out: &mut String, text: &str) {
+    for &byte in text.as_bytes() {
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => {
+                out.push(byte as char)
+            }
+            _ => write!(out, "%{byte:02X}").expect("a String takes any text"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_slash_or_question_mark_in_a_name_cannot_leave_its_segment() {
+        assert_eq!(unit("a/b?c"), "/unit/a%2Fb%3Fc");
+        assert_eq!(unit("grün"), "/unit/gr%C3%BCn");
+    }
+
+    #[test]
+    fn an_empty_query_leaves_no_question_mark() {
+        assert_eq!(Query::new().on("/"), "/");
+        assert_eq!(
+            compare(["a", "b"], Some("10")),
+            "/compare?unit=a&unit=b&at_w=10"
+        );
+    }
+}

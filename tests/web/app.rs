@@ -1,0 +1,121 @@
+//! The site under test and the few ways to ask it.
+
+use axum::{
+    Router,
+    body::Body,
+    http::{HeaderMap, Request, StatusCode, header},
+};
+use brickbook::{
+    storage::Db,
+    web::{Config, Site},
+};
+use http_body_util::BodyExt;
+use tower::ServiceExt;
+
+pub struct TestApp {
+    pub site: Site,
+    router: Router,
+    // Dropped last: the database's folder.
+    _folder: tempfile::TempDir,
+}
+
+/// What a browser gets.
+pub struct Answer {
+    pub status: StatusCode,
+    pub headers: HeaderMap,
+    pub bytes: Vec<u8>,
+}
+
+impl Answer {
+    /// The body as text.
+    pub fn text(&self) -> String {
+        String::from_utf8(self.bytes.clone()).expect("the body is UTF-8")
+    }
+
+    pub fn header(&self, name: &str) -> &str {
+        self.headers
+            .get(name)
+            .map_or("", |value| value.to_str().expect("a header is ASCII"))
+    }
+
+    /// What a person would read: without tags, entities decoded, spaces made one.
+    pub fn words(&self) -> String {
+        let html = self.text();
+        let mut out = String::new();
+        let mut inside_tag = false;
+        for c in html.chars() {
+            match c {
+                '<' => {
+                    inside_tag = true;
+                    out.push(' ');
+                }
+                '>' if inside_tag => inside_tag = false,
+                _ if inside_tag => {}
+                '\u{202f}' | '\u{a0}' => out.push(' '),
+                c => out.push(c),
+            }
+        }
+        let out = out
+            .replace("&#38;", "&")
+            .replace("&#39;", "'")
+            .replace("&#34;", "\"");
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+}
+
+impl TestApp {
+    /// A site with nothing in it.
+    pub async fn empty() -> TestApp {
+        TestApp::with(Config::default()).await
+    }
+
+    pub async fn with(config: Config) -> TestApp {
+        let folder = tempfile::tempdir().expect("a temporary folder can be made");
+        let db = Db::open(&folder.path().join("test.db"))
+            .await
+            .expect("a new database opens");
+        let site = Site::open(config, db)
+            .await
+            .expect("an empty database can be read");
+        let router = brickbook::web::app(site.clone());
+        TestApp {
+            site,
+            router,
+            _folder: folder,
+        }
+    }
+
+    pub async fn ask(&self, request: Request<Body>) -> Answer {
+        let response = self
+            .router
+            .clone()
+            .oneshot(request)
+            .await
+            .expect("the site always answers");
+        let (parts, body) = response.into_parts();
+        let bytes = body
+            .collect()
+            .await
+            .expect("the body is whole")
+            .to_bytes()
+            .to_vec();
+        Answer {
+            status: parts.status,
+            headers: parts.headers,
+            bytes,
+        }
+    }
+
+    pub async fn get(&self, path: &str) -> Answer {
+        self.get_with(path, &[]).await
+    }
+
+    pub async fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = Request::get(path).header(header::HOST, "bench.example");
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        self.ask(request.body(Body::empty()).expect("a valid request"))
+            .await
+    }
+}

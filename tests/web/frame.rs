@@ -1,0 +1,91 @@
+//! What holds for every address.
+
+use crate::app::TestApp;
+use axum::{
+    body::Body,
+    http::{Request, StatusCode},
+};
+
+const ALWAYS: [&str; 5] = [
+    "content-security-policy",
+    "x-content-type-options",
+    "referrer-policy",
+    "cross-origin-opener-policy",
+    "permissions-policy",
+];
+
+#[tokio::test]
+async fn an_address_that_leads_nowhere_gets_a_page_with_a_way_on() {
+    let app = TestApp::empty().await;
+    for path in [
+        "/nowhere",
+        "/static/000000000000/none.css",
+        "/static/x/../../Cargo.toml",
+    ] {
+        let answer = app.get(path).await;
+        assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}");
+        assert!(
+            answer.words().contains("There is no page at this address."),
+            "{path}"
+        );
+        assert!(answer.text().contains("href=\"/\""), "{path}");
+        assert_eq!(answer.header("cache-control"), "no-store", "{path}");
+        for name in ALWAYS {
+            assert_ne!(answer.header(name), "", "{path}: {name}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_wrong_method_is_told_so_and_which_would_do() {
+    let app = TestApp::empty().await;
+    let answer = app
+        .ask(Request::delete("/healthz").body(Body::empty()).unwrap())
+        .await;
+    assert_eq!(answer.status, StatusCode::METHOD_NOT_ALLOWED);
+    assert!(answer.header("allow").contains("GET"));
+    assert!(
+        answer
+            .words()
+            .contains("does not take that kind of request")
+    );
+    assert_ne!(answer.header("content-security-policy"), "");
+}
+
+#[tokio::test]
+async fn a_failure_under_the_api_is_a_problem_document() {
+    let app = TestApp::empty().await;
+    let answer = app.get("/api/v1/nowhere").await;
+    assert_eq!(answer.status, StatusCode::NOT_FOUND);
+    assert_eq!(answer.header("content-type"), "application/problem+json");
+    let problem: serde_json::Value = serde_json::from_slice(&answer.bytes).unwrap();
+    assert_eq!(problem["status"], 404);
+}
+
+#[tokio::test]
+async fn a_stylesheet_is_kept_for_ever_under_its_hash_and_not_under_another() {
+    let app = TestApp::empty().await;
+    let url = brickbook::web::urls::asset("site.css");
+    let answer = app.get_with(url, &[("accept-encoding", "gzip, br")]).await;
+    assert_eq!(answer.status, StatusCode::OK);
+    assert_eq!(answer.header("content-type"), "text/css; charset=utf-8");
+    assert_eq!(answer.header("content-encoding"), "br");
+    assert!(answer.header("cache-control").contains("immutable"));
+
+    let answer = app.get("/static/000000000000/site.css").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    assert_eq!(answer.header("cache-control"), "no-store");
+    assert_eq!(answer.header("content-encoding"), "");
+}
+
+#[tokio::test]
+async fn the_health_check_asks_the_database() {
+    let app = TestApp::empty().await;
+    let answer = app.get("/healthz").await;
+    assert_eq!(
+        (answer.status, answer.text().as_str()),
+        (StatusCode::OK, "ok\n")
+    );
+    app.site.db.close().await;
+    assert!(app.get("/healthz").await.status.is_server_error());
+}
