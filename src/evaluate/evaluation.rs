@@ -119,8 +119,10 @@ pub struct Verdict {
     pub category_reason: Option<String>,
     /// Power that chose the limit, in watts.
     pub limit_power_w: Option<f64>,
-    /// Where the limit stands, and how sure we are of it.
+    /// Where the limit stands.
     pub citation: Option<String>,
+    /// How the limit's figure is known: primary text, secondary source, or from memory.
+    pub confidence: Option<String>,
     pub limit: Option<f64>,
     pub measured: Option<f64>,
     /// Positive when on the right side of the limit.

@@ -1,3 +1,89 @@
-//! Pure: record and standards in, evaluation document out. No SQL, no HTTP, no clock.
+//! Pure: record and standards in, evaluation document out. No SQL, no HTTP, no clock, no chance:
+//! the same record, engine and method give a byte-identical document.
 
+pub mod compliance;
+pub mod decision;
 pub mod evaluation;
+pub mod label;
+pub mod loss_model;
+pub mod points;
+pub mod runs;
+pub mod score;
+pub mod uncertainty;
+pub mod warnings;
+
+pub use evaluation::Evaluation;
+pub use loss_model::efficiency_at;
+
+use crate::bench::record::Record;
+use crate::standards::procedure::embedded_classes;
+use crate::standards::{ScoreFormula, Standards, WattageClass};
+use evaluation::ClassRef;
+use sha2::{Digest, Sha256};
+
+/// Version of the engine, written into every evaluation.
+pub const ENGINE: &str = env!("CARGO_PKG_VERSION");
+
+/// Everything besides the record that an evaluation depends on.
+#[derive(Debug, Clone)]
+pub struct Method {
+    pub standards: Standards,
+    pub formula: ScoreFormula,
+    pub classes: Vec<WattageClass>,
+}
+
+impl Method {
+    /// The method this program ships.
+    pub fn standard() -> Method {
+        Method {
+            standards: Standards::embedded(),
+            formula: ScoreFormula::embedded(),
+            classes: embedded_classes(),
+        }
+    }
+
+    /// SHA-256 in hexadecimal of the engine version and every table: two evaluations with one
+    /// digest were made by the same rules.
+    pub fn digest(&self) -> String {
+        let all = format!("{ENGINE}\n{self:?}");
+        Sha256::digest(all.as_bytes())
+            .iter()
+            .map(|b| format!("{b:02x}"))
+            .collect()
+    }
+
+    /// The wattage class of a nameplate output power in watts.
+    pub fn class_of(&self, output_power_w: f64) -> ClassRef {
+        let class = self
+            .classes
+            .iter()
+            .find(|c| c.holds(output_power_w))
+            .or(self.classes.last())
+            .expect("a class table without classes is refused when it is read");
+        ClassRef {
+            id: class.id.clone(),
+            label: class.label.clone(),
+        }
+    }
+}
+
+/// Says all there is to say of a record. Never fails: what can't be judged is part of the result.
+pub fn evaluate(record: &Record, method: &Method) -> Evaluation {
+    let standards = &method.standards;
+    let runs = runs::results(record, standards);
+    let (verdicts, regimes) = compliance::verdicts(record, &runs, standards);
+    let label_checks = label::checks(record, &runs, &regimes, standards);
+    let warnings = warnings::warnings(record, &runs, &label_checks, standards);
+    let score = score::score(record, &runs, &verdicts, standards, &method.formula);
+    Evaluation {
+        format: evaluation::FORMAT.to_owned(),
+        engine: ENGINE.to_owned(),
+        class: method.class_of(record.unit.nameplate.output_power_w),
+        runs,
+        verdicts,
+        regimes,
+        label_checks,
+        warnings,
+        score,
+    }
+}

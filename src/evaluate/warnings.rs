@@ -1,0 +1,418 @@
+//! Cross checks that warn: readings that disagree with each other, with the method, with the label.
+
+use super::compliance::{has_usb_pd, label_voltages};
+use super::evaluation::{LabelCheck, LabelOutcome, RunResult, Warning};
+use super::points;
+use super::runs::{self, within};
+use super::uncertainty::{Accuracy, Unknown};
+use crate::bench::record::{Connector, MeasuredQuantity as Q, Record, Run};
+use crate::standards::Standards;
+use std::collections::BTreeSet;
+
+/// All warnings, in the order of the record.
+pub fn warnings(
+    record: &Record,
+    results: &[RunResult],
+    label_checks: &[LabelCheck],
+    standards: &Standards,
+) -> Vec<Warning> {
+    let mut found = Vec::new();
+    let mut warn = |path: String, message: String| found.push(Warning { path, message });
+    for check in label_checks
+        .iter()
+        .filter(|c| c.result == LabelOutcome::Contradicts)
+    {
+        let path = match check.check.as_str() {
+            "implied-power-factor" => "unit.nameplate.input_current_a",
+            "port-power" | "pd-power-rules" => "unit.ports",
+            // A mark that is not met is a finding about the unit, not an oddity of the record.
+            _ => continue,
+        };
+        warn(path.to_owned(), check.message.clone());
+    }
+    let accuracy = Accuracy::of(&record.instruments);
+    for (i, (run, result)) in record.runs.iter().zip(results).enumerate() {
+        let path = format!("runs[{i}]");
+        line(run, &path, standards, &mut warn);
+        ambient(run, &path, standards, &mut warn);
+        missing_points(run, result, &path, standards, &mut warn);
+        pd_low_run(run, record, &path, standards, &mut warn);
+        readings(run, result, &path, standards, &mut warn);
+        ranges(run, &path, accuracy, &mut warn);
+    }
+    untested_voltages(record, results, standards, &mut warn);
+    found
+}
+
+fn line(run: &Run, path: &str, standards: &Standards, warn: &mut impl FnMut(String, String)) {
+    let tolerance = &standards.procedure.line;
+    let lines: BTreeSet<(u64, u64)> = standards
+        .regimes
+        .iter()
+        .map(|r| (r.line_voltage_v.to_bits(), r.line_frequency_hz.to_bits()))
+        .collect();
+    let lines = lines
+        .into_iter()
+        .map(|(v, f)| (f64::from_bits(v), f64::from_bits(f)));
+    let is_within = |(v, f): (f64, f64), percent| {
+        within(run.line.voltage_v, v, percent) && within(run.line.frequency_hz, f, percent)
+    };
+    let nearest: Vec<(f64, f64)> = lines
+        .filter(|&l| is_within(l, tolerance.warning_tolerance_percent))
+        .collect();
+    match nearest.first() {
+        Some(&l) if is_within(l, tolerance.tolerance_percent) => {}
+        Some(&(v, f)) => warn(
+            format!("{path}.line"),
+            format!(
+                "{} V {} Hz is off {v} V {f} Hz by more than {} %: assessed all the same, with this warning",
+                run.line.voltage_v, run.line.frequency_hz, tolerance.tolerance_percent
+            ),
+        ),
+        None => warn(
+            format!("{path}.line"),
+            format!(
+                "{} V {} Hz is no regime's supply: the run decides no verdict",
+                run.line.voltage_v, run.line.frequency_hz
+            ),
+        ),
+    }
+}
+
+fn ambient(run: &Run, path: &str, standards: &Standards, warn: &mut impl FnMut(String, String)) {
+    let wide = standards.procedure.line.warning_tolerance_percent;
+    let window = standards
+        .procedure
+        .ambient
+        .iter()
+        .find(|w| within(run.line.voltage_v, w.line_voltage_v, wide));
+    if let (Some(ambient), Some(window)) = (run.ambient_c, window)
+        && (ambient - window.c).abs() > window.tolerance_c
+    {
+        warn(
+            format!("{path}.ambient_c"),
+            format!(
+                "{ambient} °C is outside the method's {} °C ± {} K ({})",
+                window.c, window.tolerance_c, window.source
+            ),
+        );
+    }
+}
+
+fn missing_points(
+    run: &Run,
+    result: &RunResult,
+    path: &str,
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    if run.points.is_empty() {
+        return;
+    }
+    let load = &standards.procedure.load_points;
+    let mut missing = result.average_missing.clone();
+    if result.ten_percent_efficiency.is_none() {
+        missing.insert(0, load.ten_percent);
+    }
+    if !missing.is_empty() {
+        let loads: Vec<String> = missing.iter().map(|p| format!("{p} %")).collect();
+        warn(
+            format!("{path}.points"),
+            format!("no complete point at {} load", loads.join(", ")),
+        );
+    }
+    if run.rated_outputs.is_empty() {
+        warn(
+            format!("{path}.rated_outputs"),
+            "no rated outputs: the run has no rated power to be judged at".to_owned(),
+        );
+    }
+    if run.no_load.as_ref().and_then(|n| n.power_w).is_none() {
+        warn(format!("{path}.no_load"), "no no-load reading".to_owned());
+    }
+    for (j, point) in run.points.iter().enumerate() {
+        if run.points[..j]
+            .iter()
+            .any(|p| (p.load_percent - point.load_percent).abs() < 1e-9)
+        {
+            warn(
+                format!("{path}.points[{j}].load_percent"),
+                format!(
+                    "{} % load stands more than once: the last one is used",
+                    point.load_percent
+                ),
+            );
+        }
+    }
+}
+
+/// The 5 V run of a USB PD port is rated 2 A by the US method.
+fn pd_low_run(
+    run: &Run,
+    record: &Record,
+    path: &str,
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    if !has_usb_pd(&record.unit) {
+        return;
+    }
+    let rule = &standards.procedure.usb_pd_lowest_voltage;
+    let Some((lowest, _)) = label_voltages(&record.unit) else {
+        return;
+    };
+    for (j, rated) in run.rated_outputs.iter().enumerate() {
+        let pd_port = record.unit.ports.iter().any(|p| {
+            p.label == rated.port && p.connector == Some(Connector::UsbC) && p.negotiates()
+        });
+        if pd_port
+            && (rated.voltage_v - lowest).abs() < 1e-9
+            && (rated.current_a - rule.current_a).abs() > 1e-9
+        {
+            warn(
+                format!("{path}.rated_outputs[{j}].current_a"),
+                format!(
+                    "{} A: the method rates a USB PD port at its lowest voltage, {lowest} V, at {} A ({})",
+                    rated.current_a, rule.current_a, rule.source
+                ),
+            );
+        }
+    }
+}
+
+fn readings(
+    run: &Run,
+    result: &RunResult,
+    path: &str,
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    let limits = &standards.procedure.cross_checks;
+    for (j, (point, computed)) in run.points.iter().zip(&result.points).enumerate() {
+        let path = format!("{path}.points[{j}]");
+        if let Some(input) = &point.input {
+            power_factor(
+                input.power_factor,
+                input.power_w,
+                input.voltage_v,
+                input.current_a,
+                &format!("{path}.input"),
+                limits.power_factor_percent,
+                warn,
+            );
+            if let Some(volts) = input.voltage_v
+                && !within(volts, run.line.voltage_v, limits.supply_percent)
+            {
+                warn(
+                    format!("{path}.input.voltage_v"),
+                    format!(
+                        "{volts} V is off the nominal {} V by more than {} %",
+                        run.line.voltage_v, limits.supply_percent
+                    ),
+                );
+            }
+            if input.power_factor == Some(0.0) && computed.output_power_w.is_some_and(|p| p > 0.0) {
+                warn(
+                    format!("{path}.input.power_factor"),
+                    "a power factor of 0 under load is impossible".to_owned(),
+                );
+            }
+        }
+        for (k, output) in point.outputs.iter().enumerate() {
+            let Some(rated) = run.rated_outputs.iter().find(|r| r.port == output.port) else {
+                continue;
+            };
+            let target = point.load_percent / 100.0 * rated.current_a * result.allocation;
+            let rated_current = rated.current_a * result.allocation;
+            if let Some(current) = output.current_a
+                && (current - target).abs()
+                    > limits.load_percent_of_rated / 100.0 * rated_current * (1.0 + 1e-9)
+            {
+                warn(
+                    format!("{path}.outputs[{k}].current_a"),
+                    format!(
+                        "{current} A is off the target of {target:.3} A by more than {} % of rated",
+                        limits.load_percent_of_rated
+                    ),
+                );
+            }
+        }
+    }
+    if let Some(no_load) = &run.no_load {
+        // At no load the current is mostly outside the meter's best range: only gross faults count.
+        let volts = Some(run.line.voltage_v);
+        const GROSS_PERCENT: f64 = 10.0;
+        power_factor(
+            no_load.power_factor,
+            no_load.power_w,
+            volts,
+            no_load.current_a,
+            &format!("{path}.no_load"),
+            GROSS_PERCENT,
+            warn,
+        );
+    }
+}
+
+#[allow(clippy::too_many_arguments)] // four readings that belong together, and where they stand
+fn power_factor(
+    given: Option<f64>,
+    power_w: Option<f64>,
+    voltage_v: Option<f64>,
+    current_a: Option<f64>,
+    path: &str,
+    percent: f64,
+    warn: &mut impl FnMut(String, String),
+) {
+    let (Some(given), Some(p), Some(v), Some(i)) = (given, power_w, voltage_v, current_a) else {
+        return;
+    };
+    let apparent = v * i;
+    if apparent <= 0.0 {
+        return;
+    }
+    let computed = p / apparent;
+    if (given - computed).abs() > percent / 100.0 * computed {
+        warn(
+            format!("{path}.power_factor"),
+            format!("{given} differs from P/(V I) = {computed:.3} by more than {percent} %"),
+        );
+    }
+}
+
+fn ranges(run: &Run, path: &str, accuracy: Accuracy, warn: &mut impl FnMut(String, String)) {
+    let mut check = |quantity, reading: Option<f64>, path: String| {
+        if let Some(x) = reading
+            && accuracy.standard(quantity, x) == Err(Unknown::AboveEveryRange)
+        {
+            warn(
+                path,
+                format!("{x} is above every range of the instruments: its uncertainty is unknown"),
+            );
+        }
+    };
+    for (j, point) in run.points.iter().enumerate() {
+        let path = format!("{path}.points[{j}]");
+        if let Some(input) = &point.input {
+            check(
+                Q::InputPowerW,
+                input.power_w,
+                format!("{path}.input.power_w"),
+            );
+            check(
+                Q::InputVoltageV,
+                input.voltage_v,
+                format!("{path}.input.voltage_v"),
+            );
+            check(
+                Q::InputCurrentA,
+                input.current_a,
+                format!("{path}.input.current_a"),
+            );
+        }
+        for (k, output) in point.outputs.iter().enumerate() {
+            check(
+                Q::OutputVoltageV,
+                output.voltage_v,
+                format!("{path}.outputs[{k}].voltage_v"),
+            );
+            check(
+                Q::OutputCurrentA,
+                output.current_a,
+                format!("{path}.outputs[{k}].current_a"),
+            );
+        }
+    }
+    if let Some(no_load) = &run.no_load {
+        check(
+            Q::NoLoadPowerW,
+            no_load.power_w,
+            format!("{path}.no_load.power_w"),
+        );
+    }
+}
+
+/// An adaptive unit should be tested at the ends of its label's voltages on each supply.
+fn untested_voltages(
+    record: &Record,
+    results: &[RunResult],
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    let Some((lowest, highest)) =
+        label_voltages(&record.unit).filter(|_| record.unit.is_adaptive())
+    else {
+        return;
+    };
+    let mut seen: Vec<(f64, f64)> = Vec::new();
+    let wide = standards.procedure.line.warning_tolerance_percent;
+    for run in results.iter().filter(|r| r.rated_voltage_v.is_some()) {
+        let line = (run.line_voltage_v, run.line_frequency_hz);
+        let same = |l: &(f64, f64)| within(line.0, l.0, wide) && within(line.1, l.1, wide);
+        if seen.iter().any(same) {
+            continue;
+        }
+        seen.push(line);
+        for wanted in [highest, lowest] {
+            let tested = results.iter().any(|r| {
+                same(&(r.line_voltage_v, r.line_frequency_hz))
+                    && r.rated_voltage_v.is_some_and(|v| (v - wanted).abs() < 1e-9)
+            });
+            if !tested {
+                warn(
+                    "runs".to_owned(),
+                    format!(
+                        "no run at {wanted} V on {} V {} Hz, though the label offers it",
+                        line.0, line.1
+                    ),
+                );
+            }
+        }
+    }
+}
+
+/// Dates that lie after `today` (all ISO 8601). Apart from the rest, because an evaluation must
+/// not depend on the day it is made.
+pub fn future_dates(record: &Record, today: &str) -> Vec<Warning> {
+    let dates = std::iter::once((
+        "unit.acquired_on".to_owned(),
+        record.unit.acquired_on.as_deref(),
+    ))
+    .chain(
+        record
+            .runs
+            .iter()
+            .enumerate()
+            .map(|(i, r)| (format!("runs[{i}].tested_on"), r.tested_on.as_deref())),
+    );
+    dates
+        .filter_map(|(path, date)| {
+            let date = date.filter(|d| *d > today)?;
+            Some(Warning {
+                path,
+                message: format!("{date} is in the future"),
+            })
+        })
+        .collect()
+}
+
+/// The target current of each rated output of a run at a load, amperes: load % x rated current x D.
+pub fn target_currents_a(run: &Run, record: &Record, load_percent: f64) -> Vec<(String, f64)> {
+    let allocation = runs::allocation(run, &record.unit);
+    run.rated_outputs
+        .iter()
+        .map(|o| {
+            (
+                o.port.clone(),
+                load_percent / 100.0 * o.current_a * allocation,
+            )
+        })
+        .collect()
+}
+
+/// Is the point at `load_percent` below the share of rated power that counts as held?
+pub fn not_held(result: &RunResult, held_above: f64) -> Option<f64> {
+    let point = points::at_percent(&result.points, 100.0, 0.5)?;
+    let share = point.output_power_w? / result.rated_power_w?;
+    (share < held_above).then_some(share)
+}

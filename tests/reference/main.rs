@@ -1,0 +1,7 @@
+//! The main job against things outside the project: published limits and worked examples, each
+//! row with its source, run through `evaluate` as a user's record would be.
+
+mod decision_rules;
+mod energy_limits;
+mod record_builder;
+mod uncertainty;
