@@ -1,6 +1,8 @@
 //! One line of the leaderboard: the few figures of a unit that pages sort, filter and chart by.
 
-use crate::evaluate::evaluation::{ClassRef, Outcome};
+use crate::bench::record::{Connector, Record};
+use crate::evaluate::evaluation::{ClassRef, Evaluation, Outcome, RunResult};
+use crate::evaluate::{Method, points};
 use serde::{Deserialize, Serialize};
 
 /// Derived from a record and its evaluation by [`Row::of`]; stored beside them, read whole.
@@ -53,7 +55,101 @@ pub struct Row {
 }
 
 impl Row {
-    /// Maker, model and, where there is one, sample: how a page names the unit.
+    /// The row of a unit, from its record and evaluation. Bench figures come from the deciding run
+    /// with the highest voltage on the score's line supply, no-load from the least favourable
+    /// reading on it.
+    pub fn of(
+        unit_id: i64,
+        slug: &str,
+        record: &Record,
+        evaluation: &Evaluation,
+        method: &Method,
+    ) -> Row {
+        let unit = &record.unit;
+        let line = &method.formula.line;
+        let on_line: Vec<&RunResult> = evaluation
+            .runs
+            .iter()
+            .filter(|r| line.holds(r.line_voltage_v, r.line_frequency_hz))
+            .collect();
+        let run = on_line
+            .iter()
+            .copied()
+            .filter(|r| r.informative.is_none() && !r.points.is_empty())
+            .reduce(|best, r| {
+                if r.rated_voltage_v > best.rated_voltage_v {
+                    r
+                } else {
+                    best
+                }
+            });
+        let no_load = on_line
+            .iter()
+            .filter_map(|r| r.no_load.as_ref())
+            .reduce(|worst, n| if n.power_w > worst.power_w { n } else { worst });
+        let full_load = run.and_then(|r| points::at_percent(&r.points, 100.0, 2.0));
+        let mut curve: Vec<(f64, f64)> = run
+            .iter()
+            .flat_map(|r| &r.points)
+            .filter_map(|p| Some((p.output_power_w?, p.efficiency?)))
+            .collect();
+        curve.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let volume_cm3 = unit.size_mm.map(|[a, b, c]| a * b * c / 1000.0);
+        let connectors = |wanted| {
+            unit.ports
+                .iter()
+                .filter(|p| p.connector == Some(wanted))
+                .count() as u32
+        };
+        Row {
+            unit_id,
+            slug: slug.to_owned(),
+            maker: unit.maker.clone(),
+            model: unit.model.clone(),
+            sample: unit.sample.clone(),
+            class: evaluation.class.clone(),
+            output_power_w: unit.nameplate.output_power_w,
+            score: evaluation.score.value,
+            score_u: evaluation.score.u,
+            score_version: evaluation.score.version,
+            coverage: evaluation.score.coverage,
+            provisional: evaluation.score.provisional,
+            run: run.map(|r| r.name.clone()),
+            average_efficiency: run.and_then(|r| r.average_efficiency),
+            average_efficiency_u: run.and_then(|r| r.average_efficiency_u),
+            ten_percent_efficiency: run.and_then(|r| r.ten_percent_efficiency),
+            peak_efficiency: run
+                .and_then(|r| r.loss_model.as_ref())
+                .map(|m| m.peak_efficiency),
+            no_load_w: no_load.map(|n| n.power_w),
+            no_load_u: no_load.and_then(|n| n.power_u),
+            power_factor: full_load.and_then(|p| p.power_factor),
+            current_thd_percent: full_load.and_then(|p| p.current_thd_percent),
+            price: unit.price.as_ref().and_then(|p| p.amount.parse().ok()),
+            currency: unit.price.as_ref().map(|p| p.currency.clone()),
+            mass_g: unit.mass_g.as_ref().and_then(|m| m.adapter),
+            volume_cm3,
+            power_density_w_per_cm3: volume_cm3.map(|v| unit.nameplate.output_power_w / v),
+            hot_spot_rise_k: evaluation
+                .score
+                .terms
+                .iter()
+                .find(|t| t.term == "surface")
+                .and_then(|t| t.measured),
+            ports: unit.ports.len() as u32,
+            usb_c_ports: connectors(Connector::UsbC),
+            usb_a_ports: connectors(Connector::UsbA),
+            tested_on: record.tested_on().map(str::to_owned),
+            verdicts: evaluation
+                .regimes
+                .iter()
+                .map(|r| (r.regime.clone(), r.result))
+                .collect(),
+            curve,
+        }
+    }
+
+    /// Maker and model: how a page names the unit.
     pub fn name(&self) -> String {
         format!("{} {}", self.maker, self.model)
     }

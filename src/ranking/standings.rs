@@ -1,0 +1,324 @@
+//! All published units as one immutable structure in memory: every order is made once, so that a
+//! page is a walk along an index. Ten thousand units take a few megabytes.
+
+use super::Row;
+use super::intervals::{RankInterval, rank_intervals};
+use super::view::{Filter, Prepared, SortKey, View};
+use crate::bench::record::folded;
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, HashMap};
+
+/// Where a unit stands, among units whose score is not provisional (a provisional one among the
+/// provisional); `None` without a score.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ranks {
+    pub overall: RankInterval,
+    pub overall_of: usize,
+    pub class: RankInterval,
+    pub class_of: usize,
+    pub provisional: bool,
+    /// A score without known uncertainty takes its place as if it were exact.
+    pub u_unknown: bool,
+}
+
+/// One page of the leaderboard.
+#[derive(Debug)]
+pub struct Page<'a> {
+    pub rows: Vec<&'a Row>,
+    /// Rows that pass the filter.
+    pub total: usize,
+    /// Page shown, from 1.
+    pub page: usize,
+    pub pages: usize,
+    /// Place of the first row shown in the filtered list, from 1; 0 on an empty page.
+    pub first: usize,
+}
+
+#[derive(Debug, Default)]
+pub struct Standings {
+    rows: Vec<Row>,
+    /// Folded "maker model sample" of each row.
+    haystacks: Vec<String>,
+    /// Folded maker of each row.
+    makers: Vec<String>,
+    by_slug: HashMap<String, usize>,
+    ranks: Vec<Option<Ranks>>,
+    /// Row numbers in rising order of each sort key; rows without a value are in `missing` order.
+    orders: HashMap<SortKey, Order>,
+}
+
+#[derive(Debug, Default)]
+struct Order {
+    rising: Vec<u32>,
+    falling: Vec<u32>,
+}
+
+impl Standings {
+    pub fn new(rows: Vec<Row>) -> Standings {
+        let haystacks = rows
+            .iter()
+            .map(|r| {
+                folded(&format!(
+                    "{} {} {}",
+                    r.maker,
+                    r.model,
+                    r.sample.as_deref().unwrap_or("")
+                ))
+            })
+            .collect();
+        let makers = rows.iter().map(|r| folded(&r.maker)).collect();
+        let by_slug = rows
+            .iter()
+            .enumerate()
+            .map(|(i, r)| (r.slug.clone(), i))
+            .collect();
+        let ranks = ranks(&rows);
+        let orders = SortKey::ALL
+            .into_iter()
+            .map(|key| (key, order(&rows, key)))
+            .collect();
+        Standings {
+            rows,
+            haystacks,
+            makers,
+            by_slug,
+            ranks,
+            orders,
+        }
+    }
+
+    pub fn rows(&self) -> &[Row] {
+        &self.rows
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    pub fn row(&self, slug: &str) -> Option<&Row> {
+        self.by_slug.get(slug).map(|&i| &self.rows[i])
+    }
+
+    pub fn ranks(&self, slug: &str) -> Option<Ranks> {
+        self.ranks[*self.by_slug.get(slug)?]
+    }
+
+    /// One page of the filtered list. Rows without a value of the sort key come last in either
+    /// direction; provisional scores come after the others when sorted by score; ties keep one
+    /// order (maker, model, sample, then id), so paging is stable.
+    pub fn page(&self, view: &View) -> Page<'_> {
+        let matching: Vec<u32> = self.matching(&view.filter, view.sort, view.descending);
+        let per_page = view.per_page.max(1);
+        let pages = matching.len().div_ceil(per_page).max(1);
+        let page = view.page.clamp(1, pages);
+        let start = (page - 1) * per_page;
+        let rows: Vec<&Row> = matching
+            .iter()
+            .skip(start)
+            .take(per_page)
+            .map(|&i| &self.rows[i as usize])
+            .collect();
+        Page {
+            first: if rows.is_empty() { 0 } else { start + 1 },
+            rows,
+            total: matching.len(),
+            page,
+            pages,
+        }
+    }
+
+    /// All rows that pass the filter, in order.
+    pub fn all(&self, filter: &Filter, sort: SortKey, descending: bool) -> Vec<&Row> {
+        self.matching(filter, sort, descending)
+            .into_iter()
+            .map(|i| &self.rows[i as usize])
+            .collect()
+    }
+
+    fn matching(&self, filter: &Filter, sort: SortKey, descending: bool) -> Vec<u32> {
+        let order = &self.orders[&sort];
+        let order = if descending {
+            &order.falling
+        } else {
+            &order.rising
+        };
+        if *filter == Filter::default() {
+            return order.clone();
+        }
+        let prepared = Prepared::of(filter);
+        order
+            .iter()
+            .copied()
+            .filter(|&i| {
+                let i = i as usize;
+                prepared.holds(&self.rows[i], &self.haystacks[i], &self.makers[i])
+            })
+            .collect()
+    }
+
+    /// Makers as first spelled, with their number of units, in alphabetical order.
+    pub fn maker_counts(&self) -> Vec<(&str, usize)> {
+        let mut counts: BTreeMap<&str, (&str, usize)> = BTreeMap::new();
+        for (row, folded) in self.rows.iter().zip(&self.makers) {
+            counts.entry(folded).or_insert((&row.maker, 0)).1 += 1;
+        }
+        counts.into_values().collect()
+    }
+
+    /// Number of units of each class id.
+    pub fn class_counts(&self) -> BTreeMap<&str, usize> {
+        let mut counts = BTreeMap::new();
+        for row in &self.rows {
+            *counts.entry(row.class.id.as_str()).or_insert(0) += 1;
+        }
+        counts
+    }
+
+    /// Currencies that occur, in alphabetical order.
+    pub fn currencies(&self) -> Vec<&str> {
+        let mut all: Vec<&str> = self
+            .rows
+            .iter()
+            .filter_map(|r| r.currency.as_deref())
+            .collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+}
+
+/// Rank intervals within groups that may be compared: same provisional state, overall and class.
+fn ranks(rows: &[Row]) -> Vec<Option<Ranks>> {
+    let mut overall: BTreeMap<bool, Vec<usize>> = BTreeMap::new();
+    let mut classes: BTreeMap<(bool, &str), Vec<usize>> = BTreeMap::new();
+    for (i, row) in rows.iter().enumerate().filter(|(_, r)| r.score.is_some()) {
+        overall.entry(row.provisional).or_default().push(i);
+        classes
+            .entry((row.provisional, &row.class.id))
+            .or_default()
+            .push(i);
+    }
+    let place = |group: &[usize]| -> Vec<(usize, RankInterval)> {
+        let scores: Vec<(f64, Option<f64>)> = group
+            .iter()
+            .filter_map(|&i| Some((rows[i].score?, rows[i].score_u)))
+            .collect();
+        group.iter().copied().zip(rank_intervals(&scores)).collect()
+    };
+    let mut in_class: HashMap<usize, (RankInterval, usize)> = HashMap::new();
+    for group in classes.values() {
+        in_class.extend(
+            place(group)
+                .into_iter()
+                .map(|(i, interval)| (i, (interval, group.len()))),
+        );
+    }
+    let mut ranks = vec![None; rows.len()];
+    for group in overall.values() {
+        for (i, interval) in place(group) {
+            let (class, class_of) = in_class[&i];
+            ranks[i] = Some(Ranks {
+                overall: interval,
+                overall_of: group.len(),
+                class,
+                class_of,
+                provisional: rows[i].provisional,
+                u_unknown: rows[i].score_u.is_none(),
+            });
+        }
+    }
+    ranks
+}
+
+/// A value to sort by; rows without one come last in either direction.
+enum Value<'a> {
+    Number(f64),
+    Text(&'a str),
+}
+
+fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
+    let number = match key {
+        SortKey::Name => return Some(Value::Text("")), // the tie-break is the name order
+        SortKey::TestedOn => return row.tested_on.as_deref().map(Value::Text),
+        SortKey::Score => row.score,
+        SortKey::OutputPower => Some(row.output_power_w),
+        SortKey::AverageEfficiency => row.average_efficiency,
+        SortKey::TenPercentEfficiency => row.ten_percent_efficiency,
+        SortKey::NoLoad => row.no_load_w,
+        SortKey::PowerFactor => row.power_factor,
+        SortKey::CurrentThd => row.current_thd_percent,
+        SortKey::Price => row.price,
+        SortKey::Mass => row.mass_g,
+        SortKey::PowerDensity => row.power_density_w_per_cm3,
+        SortKey::HotSpotRise => row.hot_spot_rise_k,
+        SortKey::Ports => Some(f64::from(row.ports)),
+        SortKey::Verdict => row
+            .verdicts
+            .iter()
+            .map(|(_, outcome)| *outcome)
+            .filter(|o| *o != crate::evaluate::evaluation::Outcome::NotAssessed)
+            .max()
+            .map(|worst| f64::from(worst as u8)),
+    };
+    number.map(Value::Number)
+}
+
+fn order(rows: &[Row], key: SortKey) -> Order {
+    // Prices of two currencies do not compare: grouped by currency, then by amount.
+    let group = |row: &Row| -> u32 {
+        match key {
+            SortKey::Score => u32::from(row.provisional),
+            SortKey::Price => row
+                .currency
+                .as_deref()
+                .map_or(0, |c| c.bytes().fold(0, |hash, b| hash << 8 | u32::from(b))),
+            _ => 0,
+        }
+    };
+    let names: Vec<(String, String, String)> = rows
+        .iter()
+        .map(|r| {
+            (
+                folded(&r.maker),
+                folded(&r.model),
+                folded(r.sample.as_deref().unwrap_or("")),
+            )
+        })
+        .collect();
+    let by_name = |a: usize, b: usize| {
+        names[a]
+            .cmp(&names[b])
+            .then(rows[a].unit_id.cmp(&rows[b].unit_id))
+    };
+    let sorted = |descending: bool| {
+        let mut order: Vec<u32> = (0..rows.len() as u32).collect();
+        order.sort_by(|&a, &b| {
+            let (a, b) = (a as usize, b as usize);
+            let by_value = match (value(&rows[a], key), value(&rows[b], key)) {
+                (Some(x), Some(y)) => group(&rows[a]).cmp(&group(&rows[b])).then_with(|| {
+                    let rising = match (x, y) {
+                        (Value::Number(x), Value::Number(y)) => x.total_cmp(&y),
+                        (Value::Text(x), Value::Text(y)) => x.cmp(y),
+                        _ => Ordering::Equal,
+                    };
+                    if descending { rising.reverse() } else { rising }
+                }),
+                (Some(_), None) => Ordering::Less,
+                (None, Some(_)) => Ordering::Greater,
+                (None, None) => Ordering::Equal,
+            };
+            let by_name = by_name(a, b);
+            let by_name = if key == SortKey::Name && descending {
+                by_name.reverse()
+            } else {
+                by_name
+            };
+            by_value.then(by_name)
+        });
+        order
+    };
+    Order {
+        rising: sorted(false),
+        falling: sorted(true),
+    }
+}

@@ -1,0 +1,229 @@
+//! What a visitor asks of the leaderboard: filters, an order, a page.
+
+use super::Row;
+use crate::bench::record::folded;
+use crate::evaluate::evaluation::Outcome;
+
+/// Which units are shown. Empty fields ask nothing.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Filter {
+    /// Wattage class id.
+    pub class: Option<String>,
+    /// Maker, compared without case and extra spaces.
+    pub maker: Option<String>,
+    /// Words that must all occur in maker, model or sample.
+    pub search: String,
+    pub ports_at_least: Option<u32>,
+    pub usb_c_at_least: Option<u32>,
+    /// Regime id and what its result must be.
+    pub verdict: Option<(String, VerdictFilter)>,
+    /// In the currency below; units priced otherwise or not at all are left out.
+    pub price_at_most: Option<f64>,
+    pub currency: Option<String>,
+    /// ISO 8601 dates, inclusive; units without a date are left out.
+    pub tested_from: Option<String>,
+    pub tested_to: Option<String>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum VerdictFilter {
+    Is(Outcome),
+    /// Pass or conditional pass.
+    Passes,
+    /// Fail or conditional fail.
+    Fails,
+}
+
+impl VerdictFilter {
+    /// `passes`, `fails` or an outcome's id.
+    pub fn from_id(id: &str) -> Option<VerdictFilter> {
+        match id {
+            "passes" => Some(VerdictFilter::Passes),
+            "fails" => Some(VerdictFilter::Fails),
+            other => Outcome::from_id(other).map(VerdictFilter::Is),
+        }
+    }
+
+    pub fn id(self) -> &'static str {
+        match self {
+            VerdictFilter::Passes => "passes",
+            VerdictFilter::Fails => "fails",
+            VerdictFilter::Is(outcome) => outcome.id(),
+        }
+    }
+
+    fn holds(self, outcome: Outcome) -> bool {
+        match self {
+            VerdictFilter::Is(wanted) => outcome == wanted,
+            VerdictFilter::Passes => matches!(outcome, Outcome::Pass | Outcome::ConditionalPass),
+            VerdictFilter::Fails => matches!(outcome, Outcome::Fail | Outcome::ConditionalFail),
+        }
+    }
+}
+
+/// A filter with its texts folded once, so that ten thousand rows are compared cheaply.
+pub(super) struct Prepared<'a> {
+    filter: &'a Filter,
+    maker: Option<String>,
+    words: Vec<String>,
+}
+
+impl<'a> Prepared<'a> {
+    pub(super) fn of(filter: &'a Filter) -> Prepared<'a> {
+        Prepared {
+            filter,
+            maker: filter
+                .maker
+                .as_deref()
+                .map(folded)
+                .filter(|m| !m.is_empty()),
+            words: folded(&filter.search)
+                .split(' ')
+                .filter(|w| !w.is_empty())
+                .map(str::to_owned)
+                .collect(),
+        }
+    }
+
+    /// Does the row pass? `haystack` is its folded "maker model sample", `maker` its folded maker.
+    pub(super) fn holds(&self, row: &Row, haystack: &str, maker: &str) -> bool {
+        let filter = self.filter;
+        let at_least = |wanted: Option<u32>, has: u32| wanted.is_none_or(|w| has >= w);
+        let date = row.tested_on.as_deref();
+        filter
+            .class
+            .as_ref()
+            .is_none_or(|class| *class == row.class.id)
+            && at_least(filter.ports_at_least, row.ports)
+            && at_least(filter.usb_c_at_least, row.usb_c_ports)
+            && self.maker.as_deref().is_none_or(|wanted| wanted == maker)
+            && filter
+                .price_at_most
+                .is_none_or(|most| row.price.is_some_and(|p| p <= most))
+            && filter
+                .currency
+                .as_ref()
+                .is_none_or(|c| row.currency.as_ref() == Some(c))
+            && filter
+                .tested_from
+                .as_deref()
+                .is_none_or(|from| date.is_some_and(|d| d >= from))
+            && filter
+                .tested_to
+                .as_deref()
+                .is_none_or(|to| date.is_some_and(|d| d <= to))
+            && filter.verdict.as_ref().is_none_or(|(regime, wanted)| {
+                row.verdicts
+                    .iter()
+                    .any(|(id, outcome)| id == regime && wanted.holds(*outcome))
+            })
+            && self
+                .words
+                .iter()
+                .all(|word| haystack.contains(word.as_str()))
+    }
+}
+
+/// What the table is sorted by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum SortKey {
+    Score,
+    Name,
+    OutputPower,
+    AverageEfficiency,
+    TenPercentEfficiency,
+    NoLoad,
+    PowerFactor,
+    CurrentThd,
+    Price,
+    Mass,
+    PowerDensity,
+    HotSpotRise,
+    Ports,
+    TestedOn,
+    /// The worst main verdict first or last.
+    Verdict,
+}
+
+impl SortKey {
+    pub const ALL: [SortKey; 15] = [
+        SortKey::Score,
+        SortKey::Name,
+        SortKey::OutputPower,
+        SortKey::AverageEfficiency,
+        SortKey::TenPercentEfficiency,
+        SortKey::NoLoad,
+        SortKey::PowerFactor,
+        SortKey::CurrentThd,
+        SortKey::Price,
+        SortKey::Mass,
+        SortKey::PowerDensity,
+        SortKey::HotSpotRise,
+        SortKey::Ports,
+        SortKey::TestedOn,
+        SortKey::Verdict,
+    ];
+
+    /// The word in addresses.
+    pub fn id(self) -> &'static str {
+        match self {
+            SortKey::Score => "score",
+            SortKey::Name => "name",
+            SortKey::OutputPower => "output-power",
+            SortKey::AverageEfficiency => "average-efficiency",
+            SortKey::TenPercentEfficiency => "ten-percent-efficiency",
+            SortKey::NoLoad => "no-load",
+            SortKey::PowerFactor => "power-factor",
+            SortKey::CurrentThd => "current-thd",
+            SortKey::Price => "price",
+            SortKey::Mass => "mass",
+            SortKey::PowerDensity => "power-density",
+            SortKey::HotSpotRise => "hot-spot-rise",
+            SortKey::Ports => "ports",
+            SortKey::TestedOn => "tested-on",
+            SortKey::Verdict => "verdict",
+        }
+    }
+
+    pub fn from_id(id: &str) -> Option<SortKey> {
+        SortKey::ALL.into_iter().find(|k| k.id() == id)
+    }
+
+    /// The direction a reader expects first: the better end on top.
+    pub fn descending_first(self) -> bool {
+        matches!(
+            self,
+            SortKey::Score
+                | SortKey::OutputPower
+                | SortKey::AverageEfficiency
+                | SortKey::TenPercentEfficiency
+                | SortKey::PowerFactor
+                | SortKey::PowerDensity
+                | SortKey::Ports
+                | SortKey::TestedOn
+        )
+    }
+}
+
+/// One page of a filtered, sorted list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct View {
+    pub filter: Filter,
+    pub sort: SortKey,
+    pub descending: bool,
+    /// From 1; beyond the last page means the last.
+    pub page: usize,
+    pub per_page: usize,
+}
+
+impl Default for View {
+    fn default() -> View {
+        View {
+            filter: Filter::default(),
+            sort: SortKey::Score,
+            descending: true,
+            page: 1,
+            per_page: 50,
+        }
+    }
+}
