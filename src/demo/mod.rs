@@ -96,23 +96,23 @@ fn ordinary(index: usize, chance: &mut Chance) -> Sketch {
     if watts <= 12.0 {
         sketch = sketch.a("A1", watts / 5.0);
     } else {
-        let first_w = match ports {
-            4 if watts > 200.0 => 140.0,
-            4 => 100.0,
-            _ if watts > 240.0 => 240.0,
-            _ => watts,
+        // The ports of a unit together reach at least its total.
+        let first_w = if ports == 4 { watts.min(140.0) } else { watts };
+        let second_w = if watts > 180.0 {
+            100.0
+        } else {
+            [20.0, 30.0, 45.0, 65.0, 100.0]
+                .into_iter()
+                .rev()
+                .find(|&w| w <= 0.7 * first_w)
+                .unwrap_or(15.0)
         };
         sketch = if chance.says(0.5) {
             sketch.c_pps("C1", first_w)
         } else {
             sketch.c("C1", first_w)
         };
-        let second_w = [30.0, 45.0, 65.0, 100.0]
-            .into_iter()
-            .rev()
-            .find(|&w| w <= first_w * 0.7)
-            .unwrap_or(first_w.min(20.0));
-        if ports >= 2 && chance.says(0.8) {
+        if ports >= 2 && (ports == 4 || chance.says(0.75)) {
             sketch = sketch.c("C2", second_w);
         } else if ports >= 2 {
             sketch = sketch.a("A2", 2.4);
@@ -121,7 +121,7 @@ fn ordinary(index: usize, chance: &mut Chance) -> Sketch {
             sketch = sketch.a("A3", chance.pick(&[2.4, 3.0]));
         }
         if ports == 4 {
-            sketch = sketch.c("C4", 30.0);
+            sketch = sketch.c("C4", 65.0);
         }
     }
     if ports > 1 {
