@@ -135,7 +135,7 @@ impl Design {
         } else {
             5.0 + 0.27 * rated_w
         };
-        let power_factor = if corrected { 0.97 } else { 0.56 };
+        let power_factor = if corrected { 0.93 } else { 0.56 };
         let desktop = rated_w > 130.0;
 
         Design {
