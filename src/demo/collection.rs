@@ -122,7 +122,7 @@ fn up_to_70_w() -> Vec<Sketch> {
             .remarks("Measured on the old bench, whose meters are no longer at hand. **No accuracy data**, so no uncertainty and no guard band."),
         unit("Orvendale", "OD-70CA", 70.0).c("C1", 65.0).a_stepping("A1").day(158).overload("A1", 1.24, Replug, Held),
         unit("Brantholm", "BH-65C", 65.0).silicon().c("C1", 65.0).day(212).aborted()
-            .remarks("Bench day broken off by a power cut: only 20 V on 115 V, at half and full load. To be continued when the unit is back from its owner."),
+            .remarks("Bench day broken off by a power cut: only 20 V on 115 V, down to a quarter of the load. To be continued when the unit is back from its owner."),
         unit("Gildersow", "GS-60CA", 60.0).silicon().c("C1", 65.0).a("A1", 2.4).day(221).shared("all", &["C1", "A1"]).on_attach(Reset, None)
             .remarks("The label says *60 W max* beside a USB-C port of **65 W**. One of the two figures is wrong; alone, C1 carries what the total says and no more."),
         unit("Quillmere", "QM-65C", 65.0).c("C1", 65.0).day(233).no_load(0.131, 0.163).overload("C1", 1.35, Mains, NotApplicable),

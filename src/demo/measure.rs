@@ -189,7 +189,7 @@ impl Bench<'_> {
         };
         if self.sketch.programme == Programme::Aborted {
             let name = label(high);
-            let mut run = self.run(&name, AMERICAN, high, &[100.0, 50.0]);
+            let mut run = self.run(&name, AMERICAN, high, &PROGRAMME_PERCENTS[..4]);
             run.no_load = None;
             return vec![run];
         }

@@ -23,7 +23,8 @@ pub(super) enum Correction {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Programme {
     Full,
-    /// Only the highest voltage on 115 V, at half and full load, no idle reading, no temperature.
+    /// Only the highest voltage on 115 V, down to a quarter of the load, no idle reading, no
+    /// temperature.
     Aborted,
 }
 
