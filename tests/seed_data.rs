@@ -3,11 +3,15 @@
 //!
 //! `BRICKBOOK_WRITE_SEED_DATA=1 cargo test --test seed_data` writes the files anew.
 
-use brickbook::bench::record::Record;
+use brickbook::bench::decode::decode;
+use brickbook::bench::record::{Category, OtherPorts, Record, Recovery};
 use brickbook::demo;
+use brickbook::evaluate::evaluation::{LabelOutcome, Outcome, Requirement};
+use brickbook::evaluate::{Evaluation, Method, evaluate};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("seed-data")
@@ -71,4 +75,333 @@ fn every_record_says_that_it_is_invented() {
             record.unit.model
         );
     }
+}
+
+/// A record of the collection with what the evaluation says of it.
+struct Judged {
+    record: Record,
+    evaluation: Evaluation,
+}
+
+impl Judged {
+    fn of(record: Record) -> Judged {
+        static METHOD: LazyLock<Method> = LazyLock::new(Method::standard);
+        let record = decode(&document(&record))
+            .unwrap_or_else(|problems| panic!("{} is refused: {problems:?}", record.unit.model));
+        let evaluation = evaluate(&record, &METHOD);
+        Judged { record, evaluation }
+    }
+
+    fn name(&self) -> String {
+        format!("{} {}", self.record.unit.maker, self.record.unit.model)
+    }
+
+    /// The deciding verdicts on a requirement of a regime.
+    fn results(&self, regime: &str, requirement: Requirement) -> Vec<Outcome> {
+        self.evaluation
+            .verdicts
+            .iter()
+            .filter(|v| v.regime == regime && v.requirement == requirement && v.decides)
+            .map(|v| v.result)
+            .collect()
+    }
+
+    fn regime(&self, id: &str) -> Outcome {
+        let found = self.evaluation.regimes.iter().find(|r| r.regime == id);
+        found.expect("the regime is listed").result
+    }
+
+    fn contradicts(&self, check: &str) -> bool {
+        self.evaluation
+            .label_checks
+            .iter()
+            .any(|c| c.check == check && c.result == LabelOutcome::Contradicts)
+    }
+
+    fn term(&self, term: &str) -> Option<f64> {
+        self.evaluation
+            .score
+            .terms
+            .iter()
+            .find(|t| t.term == term)?
+            .points
+    }
+
+    fn full_load_power_factor(&self) -> f64 {
+        let point = &self.evaluation.runs[0].points[0];
+        assert_eq!(point.load_percent, 100.0);
+        point.power_factor.expect("measured")
+    }
+}
+
+fn collection() -> Vec<Judged> {
+    demo::collection().into_iter().map(Judged::of).collect()
+}
+
+fn unit(model: &str) -> Judged {
+    let record = demo::collection()
+        .into_iter()
+        .find(|r| r.unit.model == model);
+    Judged::of(record.unwrap_or_else(|| panic!("no {model} in the collection")))
+}
+
+#[test]
+fn every_record_is_accepted_and_kept_as_it_is() {
+    for record in demo::collection() {
+        assert_eq!(Judged::of(record.clone()).record, record);
+    }
+}
+
+#[test]
+fn every_wattage_class_has_at_least_six_units() {
+    let units = collection();
+    for class in Method::standard().classes {
+        let within = units.iter().filter(|u| u.evaluation.class.id == class.id);
+        let several = within
+            .clone()
+            .filter(|u| u.record.unit.ports.len() > 1)
+            .count();
+        assert!(within.count() >= 6, "{}", class.label);
+        assert!(
+            several >= 1,
+            "{} has no unit with several ports",
+            class.label
+        );
+    }
+    assert!(units.len() >= 64);
+}
+
+#[test]
+fn average_efficiencies_are_plausible() {
+    for unit in collection() {
+        for run in &unit.evaluation.runs {
+            if let Some(average) = run.average_efficiency {
+                assert!(
+                    (0.65..0.96).contains(&average),
+                    "{} {}: {average}",
+                    unit.name(),
+                    run.name
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn only_the_flawed_units_bring_warnings() {
+    let flawed = ["IB-65C", "IB-240C", "PF-45C", "GS-60CA", "BH-65C"];
+    for unit in collection() {
+        let expected = flawed.contains(&unit.record.unit.model.as_str());
+        let warnings = &unit.evaluation.warnings;
+        assert_eq!(
+            !warnings.is_empty(),
+            expected,
+            "{}: {warnings:?}",
+            unit.name()
+        );
+    }
+}
+
+#[test]
+fn ordinary_invented_units_are_accepted_without_a_warning() {
+    for index in 0..300 {
+        let unit = Judged::of(demo::invent(20_261_125, index));
+        assert!(
+            unit.evaluation.warnings.is_empty(),
+            "{}: {:?}",
+            unit.name(),
+            unit.evaluation.warnings
+        );
+        assert!(!unit.evaluation.score.provisional, "{}", unit.name());
+    }
+}
+
+#[test]
+fn a_hundred_watts_without_correction_show_in_the_line_current() {
+    let (plain, corrected) = (unit("WX-100C"), unit("CT-100 Nano"));
+    assert!(plain.full_load_power_factor() < 0.65);
+    assert!(corrected.full_load_power_factor() > 0.95);
+    assert!(plain.term("line-current") < Some(10.0));
+    assert!(corrected.term("line-current") > plain.term("line-current"));
+}
+
+#[test]
+fn an_idle_reading_clearly_over_the_limit_fails() {
+    let results = unit("DM-20 Travel").results("us_doe_level_vi", Requirement::NoLoad);
+    assert_eq!(results, [Outcome::Fail]);
+}
+
+#[test]
+fn an_idle_reading_within_its_uncertainty_of_the_limit_passes_or_fails_on_condition() {
+    let idle = |model| unit(model).results("us_doe_level_vi", Requirement::NoLoad);
+    assert_eq!(idle("QM-12A"), [Outcome::ConditionalPass]);
+    assert_eq!(idle("HK-100C"), [Outcome::ConditionalPass]);
+    assert_eq!(idle("PF-12A"), [Outcome::ConditionalFail]);
+}
+
+#[test]
+fn a_mark_that_is_not_met_is_told() {
+    let unit = unit("WX-40C");
+    assert_eq!(
+        unit.record.unit.nameplate.efficiency_mark.as_deref(),
+        Some("VI")
+    );
+    assert!(unit.contradicts("efficiency-mark"));
+    assert_eq!(unit.regime("us_doe_level_vi"), Outcome::Fail);
+}
+
+#[test]
+fn a_port_that_gives_up_at_full_load_gets_nothing_for_delivery_in_that_run() {
+    for model in ["IB-65C", "IB-240C"] {
+        let unit = unit(model);
+        let terms = &unit.evaluation.score.terms;
+        let delivery = terms.iter().find(|t| t.term == "delivery").expect("listed");
+        let highest = unit.evaluation.runs[0].name.as_str();
+        let run = delivery
+            .runs
+            .iter()
+            .find(|r| r.run.as_deref() == Some(highest));
+        assert_eq!(run.expect("the run counts").points, 0.0, "{model}");
+    }
+}
+
+#[test]
+fn a_missing_voltage_breaks_the_source_power_rules() {
+    let unit = unit("PF-45C");
+    assert!(unit.contradicts("pd-power-rules"));
+    assert!(
+        unit.evaluation
+            .label_checks
+            .iter()
+            .any(|c| c.message.contains("15 V is missing"))
+    );
+}
+
+#[test]
+fn a_port_above_the_total_is_told() {
+    assert!(unit("GS-60CA").contradicts("port-power"));
+}
+
+#[test]
+fn an_unfinished_record_is_incomplete_and_its_score_provisional() {
+    let unit = unit("BH-65C");
+    assert_eq!(unit.regime("us_doe_level_vi"), Outcome::Incomplete);
+    assert!(unit.evaluation.score.provisional && unit.evaluation.score.coverage < 0.8);
+}
+
+#[test]
+fn meters_of_unknown_accuracy_leave_the_uncertainty_unknown() {
+    let unit = unit("YB-65C");
+    assert!(unit.record.instruments.is_empty());
+    let decided = unit
+        .evaluation
+        .verdicts
+        .iter()
+        .filter(|v| v.measured.is_some());
+    assert!(decided.clone().count() > 0);
+    assert!(
+        decided
+            .into_iter()
+            .all(|v| v.expanded_uncertainty.is_none())
+    );
+}
+
+#[test]
+fn a_five_volt_port_is_judged_as_low_voltage_and_at_one_voltage() {
+    let unit = unit("WX-5A");
+    assert!(
+        unit.evaluation
+            .runs
+            .iter()
+            .all(|r| r.category == Category::Low)
+    );
+    assert!(!unit.record.unit.is_adaptive());
+    assert_ne!(unit.regime("us_doe_level_vi"), Outcome::Incomplete);
+}
+
+#[test]
+fn the_extended_range_is_there_to_its_top_voltage() {
+    let top = |model| {
+        let runs = unit(model).evaluation.runs;
+        runs.iter()
+            .filter_map(|r| r.rated_voltage_v)
+            .fold(0.0, f64::max)
+    };
+    assert_eq!(top("LF-140C"), 28.0);
+    assert_eq!(top("LF-240C"), 48.0);
+}
+
+#[test]
+fn shared_ports_are_seen_to_hold_reset_and_be_lost() {
+    let seen: Vec<OtherPorts> = demo::collection()
+        .iter()
+        .flat_map(|r| r.sharing.iter().filter_map(|s| s.on_attach))
+        .collect();
+    for wanted in [OtherPorts::Held, OtherPorts::Reset, OtherPorts::Lost] {
+        assert!(seen.contains(&wanted), "{wanted:?}");
+    }
+}
+
+#[test]
+fn overloads_end_in_every_way_and_one_port_trips_below_its_rating() {
+    let overloads: Vec<_> = demo::collection()
+        .into_iter()
+        .flat_map(|r| r.overloads)
+        .collect();
+    for wanted in [Recovery::Auto, Recovery::Replug, Recovery::Mains] {
+        assert!(
+            overloads.iter().any(|o| o.recovery == Some(wanted)),
+            "{wanted:?}"
+        );
+    }
+    let below = overloads
+        .iter()
+        .filter(|o| o.trip_current_a < o.rated_current_a);
+    assert_eq!(below.count(), 1);
+}
+
+#[test]
+fn some_units_run_hot() {
+    let hot = unit("DM-65 Travel");
+    let heat = &hot.record.temperatures[0];
+    let rise_k = heat.hot_spot_c.expect("measured") - heat.ambient_c.expect("measured");
+    assert!(rise_k > 60.0, "{rise_k}");
+    assert!(hot.term("surface") < Some(50.0));
+    let cool = collection()
+        .iter()
+        .filter(|u| u.term("surface") > Some(50.0))
+        .count();
+    assert!(cool > 20, "{cool}");
+}
+
+#[test]
+fn one_model_is_there_in_two_samples() {
+    let records = demo::collection();
+    let samples: Vec<_> = records
+        .iter()
+        .filter(|r| r.unit.model == "LF-30C")
+        .collect();
+    assert_eq!(samples.len(), 2);
+    assert_eq!(samples[0].unit.model_key(), samples[1].unit.model_key());
+    assert_ne!(
+        samples[0].unit.identity_key(),
+        samples[1].unit.identity_key()
+    );
+}
+
+#[test]
+fn most_units_meet_the_rules_and_some_do_not() {
+    let units = collection();
+    let count = |outcome| {
+        units
+            .iter()
+            .filter(|u| u.regime("us_doe_level_vi") == outcome)
+            .count()
+    };
+    assert!(
+        count(Outcome::Pass) * 2 > units.len(),
+        "{} pass",
+        count(Outcome::Pass)
+    );
+    assert!(count(Outcome::Fail) >= 5, "{} fail", count(Outcome::Fail));
 }
