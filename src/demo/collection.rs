@@ -186,7 +186,7 @@ fn up_to_240_w() -> Vec<Sketch> {
         unit("Isembridge", "IB-240C", 240.0).silicon().c("C1", 240.0).day(138).gives_up("C1", 0.93).heat(1.2)
             .remarks("Gives up 48 V at 4.65 A when warm. Cold it carries 5 A for about six minutes, which is not what the label says."),
         unit("Pennifrost", "PF-240CCC", 240.0).c("C1", 140.0).c("C2", 100.0).c("C3", 100.0).day(182).shared("all", &["C1", "C2", "C3"])
-            .on_attach(Reset, Some("All three ports restart whenever one is attached or taken off.")).no_load(0.318, 0.371).fixed_loss(1.5)
+            .on_attach(Reset, Some("All three ports restart whenever one is attached or taken off.")).no_load(0.324, 0.377).fixed_loss(1.5)
             .remarks("Idles at a third of a watt with nothing attached: over the limit for its kind."),
         unit("Gildersow", "GS-150C", 150.0).silicon().uncorrected().c("C1", 150.0).day(226).loss(1.12)
             .remarks("150 W **without power factor correction**. The label claims 3.3 A at the input, which is at least honest."),

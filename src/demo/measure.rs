@@ -433,60 +433,38 @@ fn offers(ports: &[Port], total_w: f64) -> Vec<Offer> {
 /// The meters of the imaginary bench, larger ranges first: the last that holds a reading applies.
 fn instruments() -> Vec<Instrument> {
     use MeasuredQuantity::*;
-    const ROWS: [(&str, MeasuredQuantity, f64, f64, Option<f64>, f64); 13] = [
-        ("mains analyser", InputPowerW, 0.1, 0.05, Some(600.0), 0.0),
-        ("mains analyser", InputPowerW, 0.1, 0.05, Some(150.0), 0.0),
-        ("mains analyser", InputPowerW, 0.1, 0.05, Some(15.0), 0.0),
-        ("mains analyser", NoLoadPowerW, 0.1, 0.1, Some(3.0), 0.0),
-        ("mains analyser", InputVoltageV, 0.1, 0.05, Some(300.0), 0.0),
-        ("mains analyser", InputCurrentA, 0.1, 0.05, Some(10.0), 0.0),
-        ("mains analyser", InputCurrentA, 0.1, 0.05, Some(1.0), 0.0),
-        ("mains analyser", InputCurrentA, 0.1, 0.05, Some(0.1), 0.0),
-        (
-            "electronic load",
-            OutputVoltageV,
-            0.025,
-            0.005,
-            Some(80.0),
-            0.0,
-        ),
-        (
-            "electronic load",
-            OutputVoltageV,
-            0.025,
-            0.01,
-            Some(18.0),
-            0.0,
-        ),
-        (
-            "electronic load",
-            OutputCurrentA,
-            0.05,
-            0.02,
-            Some(20.0),
-            0.0,
-        ),
-        (
-            "electronic load",
-            OutputCurrentA,
-            0.05,
-            0.02,
-            Some(2.0),
-            0.0,
-        ),
-        ("thermocouple logger", TemperatureC, 0.0, 0.0, None, 1.1),
-    ];
-    ROWS.map(
-        |(name, quantity, reading_percent, range_percent, range, fixed)| Instrument {
-            name: Some(name.to_owned()),
-            quantity,
-            reading_percent,
-            range_percent,
-            range,
-            fixed,
+    let row = |name: &str, quantity, reading_percent, range_percent, range| Instrument {
+        name: Some(name.to_owned()),
+        quantity,
+        reading_percent,
+        range_percent,
+        range: Some(range),
+        fixed: 0.0,
+    };
+    let mains =
+        |quantity, range_percent, range| row("mains analyser", quantity, 0.1, range_percent, range);
+    vec![
+        mains(InputPowerW, 0.05, 600.0),
+        mains(InputPowerW, 0.05, 150.0),
+        mains(InputPowerW, 0.05, 15.0),
+        mains(NoLoadPowerW, 0.1, 3.0),
+        mains(InputVoltageV, 0.05, 300.0),
+        mains(InputCurrentA, 0.05, 10.0),
+        mains(InputCurrentA, 0.05, 1.0),
+        mains(InputCurrentA, 0.05, 0.1),
+        row("electronic load", OutputVoltageV, 0.025, 0.005, 80.0),
+        row("electronic load", OutputVoltageV, 0.025, 0.01, 18.0),
+        row("electronic load", OutputCurrentA, 0.05, 0.02, 20.0),
+        row("electronic load", OutputCurrentA, 0.05, 0.02, 2.0),
+        Instrument {
+            name: Some("thermocouple logger".to_owned()),
+            quantity: TemperatureC,
+            reading_percent: 0.0,
+            range_percent: 0.0,
+            range: None,
+            fixed: 1.1,
         },
-    )
-    .to_vec()
+    ]
 }
 
 /// Half-width of the accuracy statement that holds for a reading (the rows of [`instruments`]).
