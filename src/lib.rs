@@ -17,6 +17,8 @@ pub mod storage;
 
 pub mod intake;
 
+pub mod config;
+
 pub mod web;
 
 pub mod command;

@@ -1,3 +1,12 @@
 //! Flags in, one command run; nothing else.
 
-fn main() {}
+use brickbook::command::{self, Cli};
+use clap::Parser;
+use std::process::ExitCode;
+
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
+fn main() -> ExitCode {
+    command::run(Cli::parse())
+}

@@ -1,1 +1,225 @@
-//! What the program can be told to do.
+//! What the program can be told to do. Results go to standard output, everything else to standard
+//! error; the exit code is 0 (done), 1 (failed) or 2 (the input or the call is at fault).
+
+mod add;
+mod evaluate;
+mod export;
+mod rescore;
+
+use crate::config::{Config, Faults, Given};
+use crate::storage::{self, Db};
+use clap::{Parser, Subcommand, ValueEnum};
+use std::io;
+use std::process::ExitCode;
+
+#[derive(Debug, Parser)]
+#[command(
+    name = "brickbook",
+    version,
+    about = "Bench notebook, calculator and public leaderboard for tested USB power adapters",
+    long_about = "Bench notebook, calculator and public leaderboard for tested USB power adapters.\n\n\
+        Enter what you measured; Brickbook works out efficiency, no-load power and a score, compares \
+        them with energy rules, ranks the units by wattage class and serves the pages.",
+    after_help = "Examples:\n  \
+        brickbook serve --demo              try it with invented data, then open http://127.0.0.1:8080\n  \
+        brickbook evaluate my-adapter.json  see what the numbers say; needs no database\n  \
+        brickbook add my-adapter.json       publish it\n  \
+        brickbook export -o backup.jsonl    take all records out again\n\n\
+        Exit codes: 0 done, 1 failed, 2 the input or the call is at fault."
+)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+
+    #[command(flatten)]
+    given: Given,
+
+    /// What to log on standard error, such as info, debug or brickbook=trace
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILTER",
+        env = "BRICKBOOK_LOG",
+        help_heading = "Logging"
+    )]
+    log: Option<String>,
+
+    /// How to write the log
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        default_value_t = LogFormat::Text,
+        env = "BRICKBOOK_LOG_FORMAT",
+        help_heading = "Logging"
+    )]
+    log_format: LogFormat,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum LogFormat {
+    Text,
+    Json,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Work out what a record says, without storing it
+    Evaluate(evaluate::Evaluate),
+    /// Publish records from files
+    Add(add::Add),
+    /// Write all records out, without loss
+    Export(export::Export),
+    /// Evaluate all units again after the method has changed
+    Rescore(rescore::Rescore),
+}
+
+/// Why a command ended without success.
+#[derive(Debug)]
+pub enum Failure {
+    /// What the user gave is at fault: exit code 2.
+    Input(String),
+    /// Everything else: exit code 1.
+    Failed(String),
+    /// Whoever read our standard output has gone, as `head` does: no failure of ours.
+    OutputClosed,
+}
+
+/// Runs the command that the flags name.
+pub fn run(cli: Cli) -> ExitCode {
+    start_log(&cli);
+    let failure = match dispatch(cli) {
+        Ok(()) | Err(Failure::OutputClosed) => return ExitCode::SUCCESS,
+        Err(failure) => failure,
+    };
+    let (message, code) = match failure {
+        Failure::Input(message) => (message, 2),
+        Failure::Failed(message) => (message, 1),
+        Failure::OutputClosed => unreachable!("answered above"),
+    };
+    for line in message.lines() {
+        eprintln!("brickbook: {line}");
+    }
+    ExitCode::from(code)
+}
+
+fn dispatch(cli: Cli) -> Result<(), Failure> {
+    let config = Config::load(&cli.given)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()?;
+    runtime.block_on(async {
+        match cli.command {
+            Command::Evaluate(command) => command.run(&config),
+            Command::Add(command) => command.run(&config).await,
+            Command::Export(command) => command.run(&config).await,
+            Command::Rescore(command) => command.run(&config).await,
+        }
+    })
+}
+
+fn start_log(cli: &Cli) {
+    use tracing_subscriber::EnvFilter;
+    let usual = "warn";
+    let filter = cli
+        .log
+        .as_deref()
+        .filter(|filter| !filter.is_empty())
+        .unwrap_or(usual);
+    let filter = EnvFilter::try_new(filter).unwrap_or_else(|cause| {
+        eprintln!("brickbook: --log {filter:?} is not understood ({cause}); logging {usual}");
+        EnvFilter::new(usual)
+    });
+    let log = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr);
+    match cli.log_format {
+        LogFormat::Text => log.init(),
+        LogFormat::Json => log.json().init(),
+    }
+}
+
+/// Opens the database, making folder and file if they are not there.
+async fn open_or_make(config: &Config) -> Result<Db, Failure> {
+    let mut folder = std::fs::DirBuilder::new();
+    folder.recursive(true);
+    // It holds password hashes: for nobody else's eyes.
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut folder, 0o700);
+    folder.create(&config.data_dir).map_err(|cause| {
+        Failure::Failed(format!(
+            "cannot make the data directory {}: {cause}",
+            config.data_dir.display()
+        ))
+    })?;
+    Ok(Db::open(&config.database_path()).await?)
+}
+
+/// Opens the database that must be there already.
+async fn open_existing(config: &Config) -> Result<Db, Failure> {
+    let path = config.database_path();
+    if !path.exists() {
+        return Err(Failure::Failed(format!(
+            "there is no database at {}; name the right folder with --data-dir, or make one with `brickbook add` or `brickbook serve`",
+            path.display()
+        )));
+    }
+    Ok(Db::open(&path).await?)
+}
+
+/// A file's text, or what comes in on standard input for `-`.
+fn read_text(path: &std::path::Path) -> Result<String, Failure> {
+    let bytes = if path.as_os_str() == "-" {
+        let mut bytes = Vec::new();
+        io::Read::read_to_end(&mut io::stdin().lock(), &mut bytes).map(|_| bytes)
+    } else {
+        std::fs::read(path)
+    };
+    let bytes = bytes.map_err(|cause| Failure::Input(format!("{}: {cause}", path.display())))?;
+    String::from_utf8(bytes).map_err(|cause| {
+        Failure::Input(format!(
+            "{}: byte {} is not UTF-8; expected a text file in UTF-8",
+            path.display(),
+            cause.utf8_error().valid_up_to()
+        ))
+    })
+}
+
+impl From<Faults> for Failure {
+    fn from(faults: Faults) -> Self {
+        Failure::Input(faults.to_string())
+    }
+}
+
+impl From<storage::Error> for Failure {
+    fn from(error: storage::Error) -> Self {
+        Failure::Failed(error.to_string())
+    }
+}
+
+impl From<sqlx::Error> for Failure {
+    fn from(error: sqlx::Error) -> Self {
+        storage::Error::from(error).into()
+    }
+}
+
+/// For what is written to standard output.
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::BrokenPipe => Failure::OutputClosed,
+            _ => Failure::Failed(error.to_string()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Cli::command().debug_assert();
+    }
+}

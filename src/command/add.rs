@@ -1,0 +1,291 @@
+//! `add`: records from files into the database.
+
+use super::{Failure, open_or_make, read_text};
+use crate::bench::problem::Problem;
+use crate::config::Config;
+use crate::evaluate::Method;
+use crate::intake::file::{Content, Document, ExportedRevision, documents, on_one_line};
+use crate::intake::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store};
+use crate::storage::{self, Db, settings, units};
+use sqlx::SqliteConnection;
+use std::collections::HashMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use time::OffsetDateTime;
+
+/// Records that share one transaction. Each is stored whole or not at all, and is reported only
+/// after the transaction is on the disk.
+const AT_ONCE: usize = 100;
+
+/// Publish records from files
+///
+/// A file holds one record (format brickbook-record/1), a JSON array of records, or JSON lines as
+/// `brickbook export` writes them. Each record is evaluated and stored whole or not at all, and one
+/// line says what became of it. A record that is refused does not hold up the others; the exit code
+/// is then 2. Adding a record that is already there changes nothing, so an interrupted call can
+/// simply be repeated.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  \
+    brickbook add my-adapter.json\n  \
+    brickbook add --author \"Ada\" bench/*.json\n  \
+    brickbook add --revise larkfield-lf-100q --reason \"no-load read again after 5 minutes\" my-adapter.json\n  \
+    brickbook export --data-dir old -o - | brickbook add --data-dir new -")]
+pub struct Add {
+    /// Files with records, or - for standard input
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+
+    /// Who measured; shown in the revision history
+    #[arg(long, value_name = "NAME", default_value = "command line")]
+    author: String,
+
+    /// Why; shown in the revision history
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    reason: String,
+
+    /// Add the record as a new revision of this published unit (the last part of its address)
+    #[arg(long, value_name = "SLUG")]
+    revise: Option<String>,
+}
+
+impl Add {
+    pub async fn run(self, config: &Config) -> Result<(), Failure> {
+        let mut sources = Vec::new();
+        let mut unreadable = 0;
+        for file in &self.files {
+            match read_text(file) {
+                Ok(text) => sources.push((file.as_path(), documents(&text))),
+                Err(Failure::Input(message)) => {
+                    eprintln!("{message}");
+                    unreadable += 1;
+                }
+                Err(failure) => return Err(failure),
+            }
+        }
+        let count: usize = sources.iter().map(|(_, documents)| documents.len()).sum();
+        if self.revise.is_some() && count + unreadable != 1 {
+            return Err(Failure::Input(format!(
+                "--revise takes exactly one record, these files hold {count}"
+            )));
+        }
+        if count == 0 {
+            return Err(Failure::Input("no record to add".to_string()));
+        }
+
+        let db = open_or_make(config).await?;
+        if settings::is_demo(&mut *db.read().await?).await? {
+            eprintln!(
+                "warning: the database {} holds invented demonstration data; use another --data-dir for real measurements",
+                db.path().display()
+            );
+        }
+        let mut addition = Addition {
+            db: &db,
+            method: &config.method(),
+            author: &self.author,
+            reason: &self.reason,
+            revise: self.revise.as_deref(),
+            known_slugs: HashMap::new(),
+            refused: unreadable,
+        };
+        for (file, documents) in &sources {
+            for batch in documents.chunks(AT_ONCE) {
+                addition.add(file, batch).await?;
+            }
+        }
+        let refused = addition.refused;
+        db.close().await;
+        match refused {
+            0 => Ok(()),
+            _ => Err(Failure::Input(format!(
+                "{refused} of {} refused, the others are stored",
+                count + unreadable
+            ))),
+        }
+    }
+}
+
+/// One call of `add` under way.
+struct Addition<'a> {
+    db: &'a Db,
+    method: &'a Method,
+    author: &'a str,
+    reason: &'a str,
+    revise: Option<&'a str>,
+    /// Slug in the database that an exported revision comes from -> slug here.
+    known_slugs: HashMap<String, String>,
+    refused: usize,
+}
+
+impl Addition<'_> {
+    /// Adds a few documents of a file in one transaction and reports each.
+    async fn add(&mut self, file: &Path, documents: &[Document]) -> Result<(), Failure> {
+        let judged: Vec<_> = documents
+            .iter()
+            .map(|document| match &document.content {
+                Content::Record(text) => judge(text, self.method),
+                Content::Revision(revision) => judge(&revision.record, self.method),
+                Content::Broken(problem) => Err(vec![problem.clone()]),
+            })
+            .collect();
+
+        let mut results = Vec::new();
+        let mut tx = self.db.write().await?;
+        for (document, judged) in documents.iter().zip(judged) {
+            let result = match judged {
+                Err(problems) => Err(SubmitError::Refused(problems)),
+                Ok(judged) => self.store(&mut tx, document, judged).await,
+            };
+            match result {
+                Err(SubmitError::Storage(error)) => return Err(error.into()),
+                result => results.push(result),
+            }
+        }
+        tx.commit().await?;
+
+        for (document, result) in documents.iter().zip(results) {
+            self.report(file, document, result)?;
+        }
+        Ok(())
+    }
+
+    async fn store(
+        &mut self,
+        connection: &mut SqliteConnection,
+        document: &Document,
+        judged: Judged,
+    ) -> Result<Submitted, SubmitError> {
+        match &document.content {
+            Content::Record(text) => {
+                let submission = Submission {
+                    text,
+                    target: self
+                        .revise
+                        .map_or(Target::New, |slug| Target::Revise(slug.to_string())),
+                    author: self.author,
+                    reason: self.reason,
+                    now: OffsetDateTime::now_utc(),
+                };
+                store(connection, &submission, judged, self.method).await
+            }
+            Content::Revision(revision) => self.restore(connection, revision, judged).await,
+            Content::Broken(problem) => Err(SubmitError::Refused(vec![problem.clone()])),
+        }
+    }
+
+    /// Stores a revision that was exported with its history, under its own author, reason and time.
+    async fn restore(
+        &mut self,
+        connection: &mut SqliteConnection,
+        revision: &ExportedRevision,
+        judged: Judged,
+    ) -> Result<Submitted, SubmitError> {
+        let here = self
+            .known_slugs
+            .get(&revision.slug)
+            .unwrap_or(&revision.slug)
+            .clone();
+        let submitted = match self
+            .same_revision(connection, &here, revision, &judged)
+            .await?
+        {
+            Some(already) => already,
+            None => {
+                let target = match self.known_slugs.get(&revision.slug) {
+                    Some(slug) => Target::Revise(slug.clone()),
+                    None if revision.number == 1 => Target::New,
+                    None => {
+                        return Err(SubmitError::Refused(vec![Problem::new(
+                            "revision",
+                            revision.number.to_string(),
+                            format!("revision 1 of {} before it in the same call", revision.slug),
+                        )]));
+                    }
+                };
+                let submission = Submission {
+                    text: &revision.record,
+                    target,
+                    author: &revision.author,
+                    reason: &revision.reason,
+                    now: revision.created_at,
+                };
+                store(connection, &submission, judged, self.method).await?
+            }
+        };
+        self.known_slugs
+            .insert(revision.slug.clone(), submitted.slug.clone());
+        Ok(submitted)
+    }
+
+    /// Is this very revision here already?
+    async fn same_revision(
+        &self,
+        connection: &mut SqliteConnection,
+        slug: &str,
+        revision: &ExportedRevision,
+        judged: &Judged,
+    ) -> Result<Option<Submitted>, storage::Error> {
+        let unit = match units::find_by_slug(connection, slug).await {
+            Ok(unit) => unit,
+            Err(storage::Error::NotFound) => return Ok(None),
+            Err(error) => return Err(error),
+        };
+        let stored = match units::record_text(connection, unit.id, revision.number).await {
+            Ok(stored) => stored,
+            Err(storage::Error::NotFound) => return Ok(None),
+            Err(error) => return Err(error),
+        };
+        let same = on_one_line(&stored.text) == on_one_line(&revision.record)
+            && stored.revision.created_at == revision.created_at;
+        Ok(same.then(|| Submitted {
+            unit_id: unit.id,
+            slug: unit.slug,
+            revision: revision.number,
+            change: Change::Unchanged,
+            evaluation: judged.evaluation.clone(),
+        }))
+    }
+
+    fn report(
+        &mut self,
+        file: &Path,
+        document: &Document,
+        result: Result<Submitted, SubmitError>,
+    ) -> Result<(), Failure> {
+        let source = match &document.place {
+            Some(place) => format!("{}: {place}", file.display()),
+            None => file.display().to_string(),
+        };
+        match result {
+            Ok(submitted) => {
+                let what = match submitted.change {
+                    Change::Published => "published",
+                    Change::Revised => "revised",
+                    Change::Unchanged => "unchanged, already stored:",
+                };
+                let score = match submitted.evaluation.score.value {
+                    Some(score) => format!("score {score:.1}"),
+                    None => "no score".to_string(),
+                };
+                writeln!(
+                    std::io::stdout(),
+                    "{source}: {what} {} revision {}, {score}",
+                    submitted.slug,
+                    submitted.revision
+                )?;
+            }
+            Err(error) => {
+                self.refused += 1;
+                match error {
+                    SubmitError::Refused(problems) => {
+                        for problem in problems {
+                            eprintln!("{source}: {problem}");
+                        }
+                    }
+                    error => eprintln!("{source}: {error}"),
+                }
+            }
+        }
+        Ok(())
+    }
+}

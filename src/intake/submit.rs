@@ -1,0 +1,216 @@
+//! One record through the door. [`submit`] is the whole way; [`judge`] and [`store`] are its two
+//! halves for callers that write more in the same transaction.
+
+use crate::bench::decode::decode;
+use crate::bench::problem::Problem;
+use crate::bench::record::Record;
+use crate::evaluate::evaluation::Evaluation;
+use crate::evaluate::{Method, evaluate};
+use crate::ranking::Row;
+use crate::storage::{self, Db, evaluations, rankings, units};
+use sqlx::SqliteConnection;
+use time::OffsetDateTime;
+
+/// Is it a unit that was never published, or a new state of one that was?
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Target {
+    New,
+    /// The slug of the published unit.
+    Revise(String),
+}
+
+/// A document on its way in.
+#[derive(Debug, Clone)]
+pub struct Submission<'a> {
+    /// The record as entered; stored byte for byte.
+    pub text: &'a str,
+    pub target: Target,
+    pub author: &'a str,
+    /// Why; may be empty for a new unit.
+    pub reason: &'a str,
+    pub now: OffsetDateTime,
+}
+
+/// A document that was understood and evaluated, not stored yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    pub record: Record,
+    pub evaluation: Evaluation,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Submitted {
+    pub unit_id: i64,
+    pub slug: String,
+    /// Number of the unit's newest revision: the new one, or the one that said the same already.
+    pub revision: i64,
+    pub change: Change,
+    pub evaluation: Evaluation,
+}
+
+/// What a submission did to the store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    /// A new unit was published.
+    Published,
+    /// A unit got another revision.
+    Revised,
+    /// The unit's newest revision says exactly this; nothing was written.
+    Unchanged,
+}
+
+#[derive(Debug, thiserror::Error)]
+pub enum SubmitError {
+    /// The document is no valid record; all faults are listed.
+    #[error("refused: {}", problems_in_words(.0))]
+    Refused(Vec<Problem>),
+    /// Another unit has this maker, model and sample.
+    #[error(
+        "this maker, model and sample are already published as {slug}; revise that unit, or give this sample another name"
+    )]
+    AlreadyTested { slug: String },
+    /// The unit to be revised is not there.
+    #[error("there is no unit {slug} to revise")]
+    NoSuchUnit { slug: String },
+    #[error(transparent)]
+    Storage(#[from] storage::Error),
+}
+
+fn problems_in_words(problems: &[Problem]) -> String {
+    problems
+        .iter()
+        .map(Problem::to_string)
+        .collect::<Vec<_>>()
+        .join("; ")
+}
+
+/// Decodes, evaluates and stores one record: unit, revision, evaluation and ranking row commit
+/// together or not at all.
+///
+/// A record with the content of the unit's newest revision changes nothing and is answered with
+/// [`Change::Unchanged`].
+pub async fn submit(
+    db: &Db,
+    submission: &Submission<'_>,
+    method: &Method,
+) -> Result<Submitted, SubmitError> {
+    let judged = judge(submission.text, method).map_err(SubmitError::Refused)?;
+    let mut tx = db.write().await?;
+    let submitted = store(&mut tx, submission, judged, method).await?;
+    tx.commit().await.map_err(storage::Error::from)?;
+    Ok(submitted)
+}
+
+/// The first half: pure computation, to be done before a transaction is opened.
+///
+/// # Errors
+/// All faults of the document.
+pub fn judge(text: &str, method: &Method) -> Result<Judged, Vec<Problem>> {
+    let record = decode(text)?;
+    let evaluation = evaluate(&record, method);
+    Ok(Judged { record, evaluation })
+}
+
+/// The second half: writes what was judged. `judged` must come from `submission.text` and `method`.
+///
+/// A refusal ([`SubmitError::AlreadyTested`], [`SubmitError::NoSuchUnit`]) is found before anything
+/// is written, so that the transaction may go on with other submissions.
+pub async fn store(
+    connection: &mut SqliteConnection,
+    submission: &Submission<'_>,
+    judged: Judged,
+    method: &Method,
+) -> Result<Submitted, SubmitError> {
+    let Judged { record, evaluation } = judged;
+    let identity_key = record.unit.identity_key();
+    let same_identity = units::find_by_identity(connection, &identity_key).await?;
+
+    let revised = match &submission.target {
+        Target::New => match same_identity {
+            None => None,
+            Some(unit) => {
+                let slug = unit.slug.clone();
+                return unchanged(connection, unit, &record, evaluation)
+                    .await?
+                    .ok_or(SubmitError::AlreadyTested { slug });
+            }
+        },
+        Target::Revise(slug) => {
+            let unit =
+                units::find_by_slug(connection, slug)
+                    .await
+                    .map_err(|error| match error {
+                        storage::Error::NotFound => SubmitError::NoSuchUnit { slug: slug.clone() },
+                        other => SubmitError::Storage(other),
+                    })?;
+            if let Some(other) = same_identity.filter(|other| other.id != unit.id) {
+                return Err(SubmitError::AlreadyTested { slug: other.slug });
+            }
+            if let Some(submitted) =
+                unchanged(connection, unit.clone(), &record, evaluation.clone()).await?
+            {
+                return Ok(submitted);
+            }
+            Some(unit)
+        }
+    };
+
+    let (unit, change) = match revised {
+        None => {
+            let unit = units::insert(connection, &record.unit, submission.now).await?;
+            (unit, Change::Published)
+        }
+        Some(unit) => {
+            if unit.identity_key != identity_key {
+                units::set_identity(connection, unit.id, &record.unit).await?;
+            }
+            (unit, Change::Revised)
+        }
+    };
+    let revision = units::add_revision(
+        connection,
+        unit.id,
+        submission.text,
+        submission.author,
+        submission.reason,
+        submission.now,
+    )
+    .await?;
+    let evaluation_id = evaluations::insert(
+        connection,
+        revision.id,
+        &evaluation,
+        &method.digest(),
+        submission.now,
+    )
+    .await?;
+    let row = Row::of(unit.id, &unit.slug, &record, &evaluation, method);
+    rankings::write(connection, &row, revision.id, evaluation_id).await?;
+    Ok(Submitted {
+        unit_id: unit.id,
+        slug: unit.slug,
+        revision: revision.number,
+        change,
+        evaluation,
+    })
+}
+
+/// The answer for a record whose content, white space and spelling of numbers aside, is the unit's
+/// newest revision; `None` for any other.
+async fn unchanged(
+    connection: &mut SqliteConnection,
+    unit: units::Unit,
+    record: &Record,
+    evaluation: Evaluation,
+) -> Result<Option<Submitted>, storage::Error> {
+    let newest = units::newest_record_text(connection, unit.id).await?;
+    // A text that this version no longer reads differs from one that it does.
+    let same = decode(&newest.text).is_ok_and(|stored| stored == *record);
+    Ok(same.then_some(Submitted {
+        unit_id: unit.id,
+        slug: unit.slug,
+        revision: newest.revision.number,
+        change: Change::Unchanged,
+        evaluation,
+    }))
+}
