@@ -343,15 +343,17 @@ fn score_line(text: &str) -> Option<ScoreLine> {
     ((80.0..=300.0).contains(&line.volts) && (45.0..=66.0).contains(&line.hertz)).then_some(line)
 }
 
-/// Scheme, host and port without a slash at the end.
+/// Scheme, host and port without a slash at the end; nothing that carries more.
 fn site_address(text: &str) -> Option<String> {
     let address = text.strip_suffix('/').unwrap_or(text);
-    let uri: axum::http::Uri = address.parse().ok()?;
-    let known_scheme = matches!(uri.scheme_str(), Some("http" | "https"));
-    let host = uri.host().filter(|host| !host.is_empty())?;
-    let bare = format!("{}://{}", uri.scheme_str()?, uri.authority()?.as_str());
-    (known_scheme && !host.contains('@') && bare.eq_ignore_ascii_case(address))
-        .then(|| address.to_string())
+    let host = address
+        .strip_prefix("https://")
+        .or_else(|| address.strip_prefix("http://"))?;
+    let is_host = !host.is_empty()
+        && host
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || "-._:[]".contains(c));
+    is_host.then(|| address.to_string())
 }
 
 /// The configuration file as a table; `None` if none was named and none is there.

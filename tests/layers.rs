@@ -44,6 +44,7 @@ const MAP: &[(&str, &[&str])] = &[
             "storage",
         ],
     ),
+    ("config", &["quantity", "bench", "standards", "evaluate"]),
     (
         "web",
         &[
@@ -56,6 +57,7 @@ const MAP: &[(&str, &[&str])] = &[
             "demo",
             "storage",
             "intake",
+            "config",
         ],
     ),
     (
@@ -70,6 +72,7 @@ const MAP: &[(&str, &[&str])] = &[
             "demo",
             "storage",
             "intake",
+            "config",
             "web",
         ],
     ),

@@ -7,7 +7,6 @@ use crate::evaluate::Method;
 use crate::intake::file::{Content, Document, ExportedRevision, documents, on_one_line};
 use crate::intake::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store};
 use crate::storage::{self, Db, settings, units};
-use sqlx::SqliteConnection;
 use std::collections::HashMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -151,7 +150,7 @@ impl Addition<'_> {
 
     async fn store(
         &mut self,
-        connection: &mut SqliteConnection,
+        connection: &mut storage::Connection,
         document: &Document,
         judged: Judged,
     ) -> Result<Submitted, SubmitError> {
@@ -176,7 +175,7 @@ impl Addition<'_> {
     /// Stores a revision that was exported with its history, under its own author, reason and time.
     async fn restore(
         &mut self,
-        connection: &mut SqliteConnection,
+        connection: &mut storage::Connection,
         revision: &ExportedRevision,
         judged: Judged,
     ) -> Result<Submitted, SubmitError> {
@@ -220,7 +219,7 @@ impl Addition<'_> {
     /// Is this very revision here already?
     async fn same_revision(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut storage::Connection,
         slug: &str,
         revision: &ExportedRevision,
         judged: &Judged,

@@ -197,12 +197,6 @@ impl From<storage::Error> for Failure {
     }
 }
 
-impl From<sqlx::Error> for Failure {
-    fn from(error: sqlx::Error) -> Self {
-        storage::Error::from(error).into()
-    }
-}
-
 /// For what is written to standard output.
 impl From<io::Error> for Failure {
     fn from(error: io::Error) -> Self {

@@ -107,7 +107,7 @@ impl Progress {
                 bar.set_position(done);
             }
             Progress::Lines(told) => {
-                let tenths = if total == 0 { 0 } else { done * 10 / total };
+                let tenths = (done * 10).checked_div(total).unwrap_or(0);
                 if tenths > *told {
                     *told = tenths;
                     eprintln!("{done} of {total} units");

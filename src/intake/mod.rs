@@ -8,4 +8,6 @@ pub mod form;
 pub mod rescore;
 
 pub use rescore::{Rescored, rescore};
-pub use submit::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store, submit};
+pub use submit::{
+    Change, Judged, Submission, SubmitError, Submitted, Target, judge, store, submit,
+};

@@ -98,7 +98,7 @@ pub async fn rescore(
 
 /// Stores the evaluation and makes it the unit's shown one, unless the unit was revised meanwhile.
 async fn show(
-    connection: &mut sqlx::SqliteConnection,
+    connection: &mut storage::Connection,
     unit: &Outdated,
     judged: &Judged,
     method: &Method,

@@ -8,7 +8,6 @@ use crate::evaluate::evaluation::Evaluation;
 use crate::evaluate::{Method, evaluate};
 use crate::ranking::Row;
 use crate::storage::{self, Db, evaluations, rankings, units};
-use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
 /// Is it a unit that was never published, or a new state of one that was?
@@ -97,7 +96,7 @@ pub async fn submit(
     let judged = judge(submission.text, method).map_err(SubmitError::Refused)?;
     let mut tx = db.write().await?;
     let submitted = store(&mut tx, submission, judged, method).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     Ok(submitted)
 }
 
@@ -116,7 +115,7 @@ pub fn judge(text: &str, method: &Method) -> Result<Judged, Vec<Problem>> {
 /// A refusal ([`SubmitError::AlreadyTested`], [`SubmitError::NoSuchUnit`]) is found before anything
 /// is written, so that the transaction may go on with other submissions.
 pub async fn store(
-    connection: &mut SqliteConnection,
+    connection: &mut storage::Connection,
     submission: &Submission<'_>,
     judged: Judged,
     method: &Method,
@@ -198,7 +197,7 @@ pub async fn store(
 /// The answer for a record whose content, white space and spelling of numbers aside, is the unit's
 /// newest revision; `None` for any other.
 async fn unchanged(
-    connection: &mut SqliteConnection,
+    connection: &mut storage::Connection,
     unit: units::Unit,
     record: &Record,
     evaluation: Evaluation,

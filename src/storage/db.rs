@@ -4,7 +4,8 @@ use super::Error;
 use sqlx::migrate::{MigrateError, Migrator};
 use sqlx::pool::PoolConnection;
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{ConnectOptions, Sqlite, Transaction};
+use sqlx::{ConnectOptions, Sqlite, SqliteConnection};
+use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tracing::log::LevelFilter;
@@ -104,8 +105,10 @@ impl Db {
     /// A transaction on the single writer, begun at once as a writing one (`BEGIN IMMEDIATE`): a
     /// deferred transaction that reads and then writes fails without waiting. Dropping it without
     /// `commit` undoes it.
-    pub async fn write(&self) -> Result<Transaction<'static, Sqlite>, Error> {
-        Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+    pub async fn write(&self) -> Result<Transaction, Error> {
+        Ok(Transaction(
+            self.writer.begin_with("BEGIN IMMEDIATE").await?,
+        ))
     }
 
     /// A read-only connection. It never waits for the writer. Each statement sees the newest
@@ -115,8 +118,8 @@ impl Db {
     }
 
     /// A read-only transaction: all its statements see one state.
-    pub async fn snapshot(&self) -> Result<Transaction<'static, Sqlite>, Error> {
-        Ok(self.readers.begin().await?)
+    pub async fn snapshot(&self) -> Result<Transaction, Error> {
+        Ok(Transaction(self.readers.begin().await?))
     }
 
     pub fn path(&self) -> &Path {
@@ -127,6 +130,32 @@ impl Db {
     pub async fn close(&self) {
         self.readers.close().await;
         self.writer.close().await;
+    }
+}
+
+/// A transaction; gives its connection to storage functions as `&mut transaction`. Dropped without
+/// [`Transaction::commit`] it is undone.
+#[derive(Debug)]
+pub struct Transaction(sqlx::Transaction<'static, Sqlite>);
+
+impl Transaction {
+    /// Makes everything that was written in it last: once this returns, it is on the disk.
+    pub async fn commit(self) -> Result<(), Error> {
+        Ok(self.0.commit().await?)
+    }
+}
+
+impl Deref for Transaction {
+    type Target = SqliteConnection;
+
+    fn deref(&self) -> &SqliteConnection {
+        &self.0
+    }
+}
+
+impl DerefMut for Transaction {
+    fn deref_mut(&mut self) -> &mut SqliteConnection {
+        &mut self.0
     }
 }
 
@@ -184,7 +213,7 @@ async fn prepare(writer: &SqlitePool) -> Result<(), Preparation> {
 }
 
 /// Holds tables, but none of ours?
-async fn is_foreign(connection: &mut sqlx::SqliteConnection) -> Result<bool, sqlx::Error> {
+async fn is_foreign(connection: &mut SqliteConnection) -> Result<bool, sqlx::Error> {
     // Unchecked at compile time because the migration bookkeeping is not part of our migrations.
     let (tables, ours): (i64, i64) = sqlx::query_as(
         "SELECT count(*), count(*) FILTER (WHERE name = '_sqlx_migrations')

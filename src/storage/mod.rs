@@ -24,5 +24,7 @@ pub mod preview_links;
 pub mod public_change;
 pub mod settings;
 
-pub use db::Db;
+pub use db::{Db, Transaction};
 pub use error::Error;
+/// What storage functions work on: a reader, or a transaction of the writer.
+pub use sqlx::SqliteConnection as Connection;
