@@ -1,0 +1,305 @@
+//! Properties of the record format and of evaluation, over invented records and random damage.
+
+use brickbook::bench::decode::{decode, decode_value};
+use brickbook::bench::record::Record;
+use brickbook::bench::schema::{self, Field, Kind};
+use brickbook::demo;
+use brickbook::evaluate::{Method, evaluate};
+use proptest::prelude::*;
+use rand::{RngExt, SeedableRng, rngs::SmallRng};
+use serde_json::{Value, json};
+use std::sync::LazyLock;
+
+static METHOD: LazyLock<Method> = LazyLock::new(Method::standard);
+
+fn invented(seed: u64) -> Value {
+    serde_json::to_value(demo::invent(seed, (seed % 97) as usize)).unwrap()
+}
+
+/// Every place of a document: its path and the schema's kind there.
+fn places<'a>(
+    value: &'a Value,
+    kind: &Kind,
+    path: &str,
+    found: &mut Vec<(String, Kind, &'a Value)>,
+) {
+    if value.is_null() {
+        return;
+    }
+    found.push((path.to_owned(), *kind, value));
+    let within = |fields: &[Field], found: &mut Vec<(String, Kind, &'a Value)>| {
+        for (key, child) in value.as_object().into_iter().flatten() {
+            if let Some(field) = fields.iter().find(|f| f.key == key) {
+                let path = if path.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{path}.{key}")
+                };
+                places(child, &field.kind, &path, found);
+            }
+        }
+    };
+    match kind {
+        Kind::Object(fields) => within(fields, found),
+        Kind::Tagged { tag, variants } => {
+            let word = value[*tag].as_str().unwrap_or_default();
+            within(
+                variants.iter().find(|(name, _)| *name == word).unwrap().1,
+                found,
+            );
+        }
+        Kind::List(list) => {
+            for (i, item) in value.as_array().into_iter().flatten().enumerate() {
+                places(item, &list.item, &format!("{path}[{i}]"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// The value at a path such as `runs[0].points[1].input.power_w`.
+fn at<'a>(value: &'a mut Value, path: &str) -> &'a mut Value {
+    let pointer: String = path
+        .replace('[', ".")
+        .replace(']', "")
+        .split('.')
+        .map(|p| format!("/{p}"))
+        .collect();
+    value
+        .pointer_mut(&pointer)
+        .unwrap_or_else(|| panic!("{path}"))
+}
+
+/// Asserts that `text` is refused and that one of the faults stands exactly at `path`.
+fn refused_at(text: &str, path: &str) -> Result<(), TestCaseError> {
+    let faults = match decode(text) {
+        Ok(_) => return Err(TestCaseError::fail(format!("accepted a fault at {path}"))),
+        Err(faults) => faults,
+    };
+    prop_assert!(faults.iter().any(|f| f.path == path), "{path}: {faults:?}");
+    Ok(())
+}
+
+/// Replaces the value at `path` by bare text that need not be JSON.
+fn with_raw(document: &Value, path: &str, raw: &str) -> String {
+    const MARK: &str = "a place to write NaN at";
+    let mut marked = document.clone();
+    *at(&mut marked, path) = json!(MARK);
+    marked.to_string().replace(&format!("{MARK:?}"), raw)
+}
+
+/// Nonsense at one place is refused there.
+fn refuses_nonsense(document: &Value, path: &str, kind: &Kind) -> Result<(), TestCaseError> {
+    if let Kind::Number(bounds) = kind {
+        let below = if bounds.min < 0.0 { "-1e9" } else { "-0.5" };
+        for raw in [
+            "NaN",
+            "Infinity",
+            "-Infinity",
+            "1e400",
+            "1e9",
+            below,
+            "\"12\"",
+            "true",
+        ] {
+            refused_at(&with_raw(document, path, raw), path)?;
+        }
+        return Ok(());
+    }
+    refused_at(&with_raw(document, path, "-17.5"), path)?;
+    refused_at(&with_raw(document, path, "NaN"), path)
+}
+
+fn refuses_unknown_key(document: &Value, path: &str) -> Result<(), TestCaseError> {
+    let mut damaged = document.clone();
+    let object = if path.is_empty() {
+        &mut damaged
+    } else {
+        at(&mut damaged, path)
+    };
+    object
+        .as_object_mut()
+        .unwrap()
+        .insert("watts".to_owned(), json!(1));
+    let expected = if path.is_empty() {
+        "watts".to_owned()
+    } else {
+        format!("{path}.watts")
+    };
+    refused_at(&damaged.to_string(), &expected)
+}
+
+/// Every place of one record with several ports, runs, overloads and observations.
+#[test]
+fn nonsense_at_any_place_of_a_full_record_is_refused_at_that_place() {
+    let document = (0..97)
+        .map(|i| serde_json::to_value(demo::invent(7, i)).unwrap())
+        .find(|d| d["unit"]["ports"].as_array().unwrap().len() == 2 && d["sharing"].is_array())
+        .expect("the model invents units with two ports that share");
+    let mut found = Vec::new();
+    places(&document, &Kind::Object(schema::RECORD), "", &mut found);
+    assert!(found.len() > 200);
+    // Runs are alike: the first and the last stand for all.
+    let last = format!("runs[{}]", document["runs"].as_array().unwrap().len() - 1);
+    for (path, kind, value) in &found {
+        if path.starts_with("runs[") && !path.starts_with("runs[0]") && !path.starts_with(&last) {
+            continue;
+        }
+        if value.is_object() {
+            refuses_unknown_key(&document, path).unwrap();
+        }
+        if !path.is_empty() {
+            refuses_nonsense(&document, path, kind).unwrap();
+        }
+    }
+}
+
+/// A random value of a kind, inside its bounds.
+fn any_of(kind: &Kind, rng: &mut SmallRng) -> Option<Value> {
+    Some(match kind {
+        Kind::Number(n) => json!(n.max - (n.max - n.min) * rng.random::<f64>()),
+        Kind::Choice(words) => json!(words[rng.random_range(0..words.len())]),
+        Kind::EfficiencyMark => json!(["I", "III", "V", "VI", "VII", "X"][rng.random_range(0..6)]),
+        _ => return None,
+    })
+}
+
+/// A record with random parts taken out, set to null or changed to another allowed value.
+fn disturbed(seed: u64) -> Value {
+    let mut rng = SmallRng::seed_from_u64(seed);
+    let mut document = invented(seed);
+    for _ in 0..rng.random_range(1..8) {
+        let list: Vec<(String, Kind)> = {
+            let mut found = Vec::new();
+            places(&document, &Kind::Object(schema::RECORD), "", &mut found);
+            found
+                .into_iter()
+                .map(|(path, kind, _)| (path, kind))
+                .collect()
+        };
+        let (path, kind) = &list[rng.random_range(0..list.len())];
+        if path.is_empty() {
+            continue;
+        }
+        match (any_of(kind, &mut rng), rng.random_range(0..3)) {
+            (Some(value), 0 | 1) => *at(&mut document, path) = value,
+            _ => *at(&mut document, path) = Value::Null,
+        }
+    }
+    document
+}
+
+/// No number of the document is anything but finite: `null` would betray a NaN.
+fn only_finite(record: &Record) -> Result<(), TestCaseError> {
+    let evaluation = evaluate(record, &METHOD);
+    let text = serde_json::to_string(&evaluation).unwrap();
+    let back: brickbook::evaluate::Evaluation = serde_json::from_str(&text).map_err(|e| {
+        TestCaseError::fail(format!("a number of the evaluation is not finite: {e}"))
+    })?;
+    prop_assert_eq!(&back, &evaluation);
+    prop_assert_eq!(
+        &text,
+        &serde_json::to_string(&evaluate(record, &METHOD)).unwrap()
+    );
+    for run in &evaluation.runs {
+        for point in &run.points {
+            prop_assert!(point.efficiency.is_none_or(|e| (0.0..=1.0).contains(&e)));
+        }
+    }
+    if let Some(score) = evaluation.score.value {
+        prop_assert!((0.0..=100.0).contains(&score));
+    }
+    prop_assert!((0.0..=1.0).contains(&evaluation.score.coverage));
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_invented_record_decodes_to_itself_and_evaluates(seed in any::<u64>()) {
+        let document = invented(seed);
+        let record = decode(&document.to_string()).map_err(|f| TestCaseError::fail(format!("{f:?}")))?;
+        prop_assert_eq!(serde_json::to_value(&record).unwrap(), document);
+        only_finite(&record)?;
+    }
+
+    #[test]
+    fn a_record_with_parts_missing_or_odd_is_refused_with_paths_or_evaluates(seed in any::<u64>()) {
+        match decode_value(disturbed(seed)) {
+            Ok(record) => only_finite(&record)?,
+            Err(faults) => prop_assert!(!faults.is_empty() && faults.iter().all(|f| !f.expected.is_empty())),
+        }
+    }
+
+    #[test]
+    fn an_unknown_key_in_some_object_is_refused_at_its_path(seed in any::<u64>()) {
+        let document = invented(seed);
+        let mut found = Vec::new();
+        places(&document, &Kind::Object(schema::RECORD), "", &mut found);
+        found.retain(|(_, _, value)| value.is_object());
+        let mut rng = SmallRng::seed_from_u64(seed);
+        for _ in 0..8 {
+            let (path, ..) = &found[rng.random_range(0..found.len())];
+            refuses_unknown_key(&document, path)?;
+        }
+    }
+
+    #[test]
+    fn nan_negative_absurd_or_mistyped_somewhere_is_refused_at_its_path(seed in any::<u64>()) {
+        let document = invented(seed);
+        let mut found = Vec::new();
+        places(&document, &Kind::Object(schema::RECORD), "", &mut found);
+        let mut rng = SmallRng::seed_from_u64(seed);
+        for _ in 0..8 {
+            let (path, kind, _) = &found[rng.random_range(1..found.len())];
+            refuses_nonsense(&document, path, kind)?;
+        }
+    }
+
+    #[test]
+    fn more_input_power_never_raises_the_score_or_the_average(seed in any::<u64>(), factor in 1.0..1.2f64) {
+        let better = demo::invent(seed, 3);
+        let mut worse = better.clone();
+        for point in worse.runs.iter_mut().flat_map(|r| &mut r.points) {
+            if let Some(input) = &mut point.input {
+                // the power factor as given stays: only the loss grows
+                input.power_w = input.power_w.map(|p| p * factor);
+            }
+        }
+        let (a, b) = (evaluate(&better, &METHOD), evaluate(&worse, &METHOD));
+        prop_assert!(b.score.value <= a.score.value);
+        for (a, b) in a.runs.iter().zip(&b.runs) {
+            prop_assert!(b.average_efficiency <= a.average_efficiency);
+        }
+    }
+
+    #[test]
+    fn the_order_of_points_and_instruments_does_not_matter(seed in any::<u64>()) {
+        let record = demo::invent(seed, 5);
+        let mut turned = record.clone();
+        turned.instruments.reverse();
+        for run in &mut turned.runs {
+            run.points.reverse();
+        }
+        let (a, b) = (evaluate(&record, &METHOD), evaluate(&turned, &METHOD));
+        prop_assert!((a.score.value.unwrap_or(0.0) - b.score.value.unwrap_or(0.0)).abs() < 1e-9);
+        for (a, b) in a.runs.iter().zip(&b.runs) {
+            prop_assert!((a.average_efficiency.unwrap_or(0.0) - b.average_efficiency.unwrap_or(0.0)).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn arbitrary_text_is_never_a_record_and_never_a_panic(text in ".{0,200}") {
+        prop_assert!(decode(&text).is_err());
+    }
+}
+
+/// Keeps the generator of this file honest: random disturbance must often leave a valid record.
+#[test]
+fn disturbing_a_record_leaves_valid_and_invalid_ones() {
+    let valid = (0..200)
+        .filter(|&seed| decode_value(disturbed(seed)).is_ok())
+        .count();
+    assert!((10..190).contains(&valid), "{valid} of 200 valid");
+}
