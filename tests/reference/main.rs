@@ -5,3 +5,5 @@ mod decision_rules;
 mod energy_limits;
 mod record_builder;
 mod uncertainty;
+mod verdict_rules;
+mod worked_score;
