@@ -8,7 +8,7 @@ use crate::evaluate::Method;
 use crate::standards::WattageClass;
 use crate::standards::procedure::classes_from_toml;
 use std::fmt;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::{Path, PathBuf};
 
 /// Name of the configuration file that is read if it is in the working directory.
@@ -32,8 +32,9 @@ pub struct Config {
     /// Wattage classes in place of the shipped ones.
     pub classes: Option<Vec<WattageClass>>,
     pub cookie_secure: CookieSecure,
-    /// Does a proxy in front state the visitor's address in `X-Forwarded-For`?
-    pub trusted_proxy: bool,
+    /// Proxies in front whose `X-Forwarded-For` states the visitor's address; from anybody else the
+    /// header is ignored.
+    pub trusted_proxies: Vec<IpAddr>,
 }
 
 /// Nominal line supply.
@@ -67,7 +68,7 @@ impl Default for Config {
             },
             classes: None,
             cookie_secure: CookieSecure::Auto,
-            trusted_proxy: false,
+            trusted_proxies: Vec::new(),
         }
     }
 }
@@ -197,16 +198,14 @@ pub struct Given {
     )]
     pub cookie_secure: Option<String>,
 
-    /// Believe X-Forwarded-For: true or false [default: false]
+    /// Addresses of reverse proxies whose X-Forwarded-For is believed, separated by commas
     #[arg(
         long,
         global = true,
-        value_name = "BOOL",
-        num_args = 0..=1,
-        default_missing_value = "true",
-        env = "BRICKBOOK_TRUSTED_PROXY"
+        value_name = "ADDRESS,…",
+        env = "BRICKBOOK_TRUSTED_PROXIES"
     )]
-    pub trusted_proxy: Option<String>,
+    pub trusted_proxies: Option<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -317,10 +316,14 @@ const SETTINGS: &[Setting] = &[
         },
     },
     Setting {
-        key: "trusted_proxy",
-        given: |given| given.trusted_proxy.as_deref(),
+        key: "trusted_proxies",
+        given: |given| given.trusted_proxies.as_deref(),
         apply: |config, text, _| {
-            config.trusted_proxy = text.parse().map_err(|_| "true or false".to_string())?;
+            config.trusted_proxies = text
+                .split(',')
+                .map(|address| address.trim().parse())
+                .collect::<Result<_, _>>()
+                .map_err(|_| "IP addresses separated by commas, such as 127.0.0.1".to_string())?;
             Ok(())
         },
     },
@@ -398,15 +401,14 @@ impl FileSettings {
             }
             match value {
                 toml::Value::String(text) => texts.push((key, text)),
-                toml::Value::Boolean(yes) => texts.push((key, yes.to_string())),
+                // A list is written as a flag would write it.
+                toml::Value::Array(items) if items.iter().all(toml::Value::is_str) => {
+                    let items: Vec<_> = items.iter().filter_map(toml::Value::as_str).collect();
+                    texts.push((key, items.join(",")));
+                }
                 other => faults.push(format!(
-                    "{key} in {}: {other}; expected text in quotes{}",
-                    path.display(),
-                    if key == "trusted_proxy" {
-                        ", or true or false"
-                    } else {
-                        ""
-                    }
+                    "{key} in {}: {other}; expected text in quotes",
+                    path.display()
                 )),
             }
         }
@@ -440,13 +442,19 @@ mod tests {
 
     #[test]
     fn a_flag_wins_over_the_file_and_the_file_over_the_default() {
-        let (_folder, mut given) =
-            file("site_name = \"From file\"\nlisten = \"0.0.0.0:9000\"\ntrusted_proxy = true\n");
+        let (_folder, mut given) = file(
+            "site_name = \"From file\"\nlisten = \"0.0.0.0:9000\"\ntrusted_proxies = [\"127.0.0.1\", \"::1\"]\n",
+        );
         given.site_name = Some("From flag".into());
         let config = Config::load(&given).unwrap();
         assert_eq!(config.site_name, "From flag");
         assert_eq!(config.listen, "0.0.0.0:9000".parse().unwrap());
-        assert!(config.trusted_proxy);
+        let proxies: Vec<_> = config
+            .trusted_proxies
+            .iter()
+            .map(IpAddr::to_string)
+            .collect();
+        assert_eq!(proxies, ["127.0.0.1", "::1"]);
         assert_eq!(
             config.score_line,
             ScoreLine {

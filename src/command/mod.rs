@@ -5,11 +5,12 @@ mod add;
 mod evaluate;
 mod export;
 mod rescore;
+mod serve;
 
 use crate::config::{Config, Faults, Given};
 use crate::storage::{self, Db};
 use clap::{Parser, Subcommand, ValueEnum};
-use std::io;
+use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
 #[derive(Debug, Parser)]
@@ -64,6 +65,8 @@ enum LogFormat {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Serve the pages, the bench desk and the API
+    Serve(serve::Serve),
     /// Work out what a record says, without storing it
     Evaluate(evaluate::Evaluate),
     /// Publish records from files
@@ -110,6 +113,7 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
         .build()?;
     runtime.block_on(async {
         match cli.command {
+            Command::Serve(command) => command.run(&config).await,
             Command::Evaluate(command) => command.run(&config),
             Command::Add(command) => command.run(&config).await,
             Command::Export(command) => command.run(&config).await,
@@ -120,7 +124,10 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
 
 fn start_log(cli: &Cli) {
     use tracing_subscriber::EnvFilter;
-    let usual = "warn";
+    let usual = match cli.command {
+        Command::Serve(_) => "info",
+        _ => "warn",
+    };
     let filter = cli
         .log
         .as_deref()
@@ -132,7 +139,8 @@ fn start_log(cli: &Cli) {
     });
     let log = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(io::stderr);
+        .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal());
     match cli.log_format {
         LogFormat::Text => log.init(),
         LogFormat::Json => log.json().init(),

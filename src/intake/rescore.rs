@@ -51,13 +51,8 @@ pub async fn rescore(
     mut progress: impl FnMut(u64, u64) -> bool,
 ) -> Result<Rescored, storage::Error> {
     let digest = method.digest();
-    let basis = Basis {
-        engine: ENGINE,
-        score_version: method.formula.version,
-        method_digest: &digest,
-    };
-    let total = evaluations::count_outdated(&mut *db.read().await?, basis).await?;
-    let total = u64::try_from(total).unwrap_or(0);
+    let basis = basis(method, &digest);
+    let total = outdated(db, method).await?;
 
     let mut result = Rescored::default();
     let mut seen = 0;
@@ -93,6 +88,21 @@ pub async fn rescore(
         if !progress(seen, total.max(seen)) {
             return Ok(result);
         }
+    }
+}
+
+/// How many units show an evaluation that another method made.
+pub async fn outdated(db: &Db, method: &Method) -> Result<u64, storage::Error> {
+    let digest = method.digest();
+    let count = evaluations::count_outdated(&mut *db.read().await?, basis(method, &digest)).await?;
+    Ok(u64::try_from(count).unwrap_or(0))
+}
+
+fn basis<'a>(method: &Method, digest: &'a str) -> Basis<'a> {
+    Basis {
+        engine: ENGINE,
+        score_version: method.formula.version,
+        method_digest: digest,
     }
 }
 

@@ -30,8 +30,11 @@ pub async fn serve(config: Config, db: Db) -> Result<(), CannotServe> {
         .await
         .map_err(|source| CannotServe::Listen { address, source })?;
     let site = Site::open(config, db).await?;
-    tracing::info!(%address, "serving");
-    serve_on(listener, site, stop_signal()).await;
+    // Heard from before anybody is told that we serve.
+    let stop = stop_signal().map_err(CannotServe::Signals)?;
+    let address = listener.local_addr().unwrap_or(address);
+    tracing::info!("serving on http://{address}/");
+    serve_on(listener, site, stop).await;
     tracing::info!("stopped");
     Ok(())
 }
@@ -44,6 +47,8 @@ pub enum CannotServe {
         address: std::net::SocketAddr,
         source: io::Error,
     },
+    #[error("cannot listen for a request to stop: {0}")]
+    Signals(#[source] io::Error),
     #[error("cannot read the database: {0}")]
     Database(#[from] crate::storage::Error),
 }
@@ -129,26 +134,21 @@ impl tower::Service<Request<Incoming>> for ToSite {
     }
 }
 
-async fn stop_signal() {
-    let interrupt = async {
+fn stop_signal() -> io::Result<impl Future<Output = ()>> {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut interrupt = signal(SignalKind::interrupt())?;
+        let mut terminate = signal(SignalKind::terminate())?;
+        Ok(async move {
+            tokio::select! { _ = interrupt.recv() => {}, _ = terminate.recv() => {} }
+        })
+    }
+    #[cfg(not(unix))]
+    Ok(async {
         if let Err(cause) = tokio::signal::ctrl_c().await {
             tracing::error!(%cause, "cannot listen for an interrupt");
             std::future::pending::<()>().await;
         }
-    };
-    #[cfg(unix)]
-    let terminate = async {
-        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
-            Ok(mut signal) => {
-                signal.recv().await;
-            }
-            Err(cause) => {
-                tracing::error!(%cause, "cannot listen for a request to end");
-                std::future::pending::<()>().await;
-            }
-        }
-    };
-    #[cfg(not(unix))]
-    let terminate = std::future::pending::<()>();
-    tokio::select! { () = interrupt => {}, () = terminate => {} }
+    })
 }

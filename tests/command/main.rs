@@ -8,6 +8,7 @@ mod exporting;
 mod killing;
 #[path = "../storage/sample.rs"]
 mod sample;
+mod serving;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
