@@ -420,6 +420,7 @@ impl Bench<'_> {
             .filter(|r| {
                 within(r.line_voltage_v, rule.line_voltage_v, tolerance)
                     && within(r.line_frequency_hz, rule.line_frequency_hz, tolerance)
+                    && self.regime.category(r.category).is_some()
             })
             .filter_map(|run| {
                 let load = &self.standards.procedure.load_points;

@@ -340,6 +340,19 @@ fn a_unit_beyond_a_regimes_scope_is_not_assessed() {
     assert_eq!(regime(&e, "eu_2019_1782"), Outcome::NotAssessed);
 }
 
+#[test]
+fn a_regime_that_does_not_cover_several_voltages_assesses_nothing_of_such_a_unit() {
+    let both: &[(&str, f64, f64)] = &[("C1", 20.0, 5.0), ("C2", 20.0, 5.0)];
+    let pd100 = &[(5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0)];
+    let e = evaluated(record(
+        200.0,
+        vec![pd_port("C1", 100.0, pd100), pd_port("C2", 100.0, pd100)],
+        vec![run("both", US, both, 200.0, 0.92, 0.2)],
+    ));
+    // Level V has a power factor rule that the run would meet; alone it must not look like a pass.
+    assert_eq!(regime(&e, "iemp_v"), Outcome::NotAssessed);
+}
+
 /// The two prints of the Tier 2 coefficient, 0.00115 and 0.0014: 45 W gives 0.788523 against
 /// 0.777273 (standards notes, section 4, conflict 1).
 #[test]
