@@ -1,7 +1,7 @@
 //! Accepting connections, and stopping in time.
 
 use super::{Config, Site, app};
-use crate::storage::Db;
+use crate::{evaluate::Method, storage::Db};
 use axum::{Router, body::Body, extract::ConnectInfo, http::Request, response::Response};
 use hyper::{body::Incoming, server::conn::http1};
 use hyper_util::{
@@ -12,6 +12,7 @@ use hyper_util::{
 use std::{
     future::Future,
     io,
+    sync::Arc,
     task::{Context, Poll},
     time::Duration,
 };
@@ -24,12 +25,12 @@ const HEAD_DEADLINE: Duration = Duration::from_secs(30);
 ///
 /// # Errors
 /// The address cannot be listened on, or the first reading of the rows fails.
-pub async fn serve(config: Config, db: Db) -> Result<(), CannotServe> {
+pub async fn serve(config: Config, db: Db, method: Arc<Method>) -> Result<(), CannotServe> {
     let address = config.listen;
     let listener = TcpListener::bind(address)
         .await
         .map_err(|source| CannotServe::Listen { address, source })?;
-    let site = Site::open(config, db).await?;
+    let site = Site::open(config, db, method).await?;
     // Heard from before anybody is told that we serve.
     let stop = stop_signal().map_err(CannotServe::Signals)?;
     let address = listener.local_addr().unwrap_or(address);

@@ -2,11 +2,12 @@
 
 use super::{cache::PageCache, error::Error};
 use crate::{
-    ranking::Row,
+    evaluate::Method,
+    ranking::Standings,
     storage::{self, Db, public_change, rankings, settings},
 };
 use arc_swap::ArcSwap;
-use std::{net::SocketAddr, sync::Arc, time::Duration};
+use std::{collections::BTreeMap, net::SocketAddr, sync::Arc, time::Duration};
 use time::OffsetDateTime;
 
 /// Name of the cookie that holds a session's token. Over HTTPS it may carry a prefix before it.
@@ -81,6 +82,7 @@ pub struct Site(Arc<Inner>);
 pub struct Inner {
     pub config: Config,
     pub db: Db,
+    pub method: Arc<Method>,
     pub clock: Clock,
     pub pages: PageCache,
     public: ArcSwap<Public>,
@@ -94,7 +96,12 @@ pub struct Public {
     pub generation: u64,
     /// `public_change.count` of the database that it was read at.
     change: i64,
-    pub rows: Vec<Row>,
+    pub standings: Standings,
+    /// Makers with their number of units, in alphabetical order.
+    pub makers: Vec<(String, usize)>,
+    /// Number of units of each class id.
+    pub class_counts: BTreeMap<String, usize>,
+    pub currencies: Vec<String>,
     /// The database says that its data is invented.
     demo: bool,
 }
@@ -112,17 +119,23 @@ impl Site {
     ///
     /// # Errors
     /// The database cannot be read.
-    pub async fn open(config: Config, db: Db) -> Result<Site, storage::Error> {
-        Site::with_clock(config, db, Clock::system()).await
+    pub async fn open(config: Config, db: Db, method: Arc<Method>) -> Result<Site, storage::Error> {
+        Site::with_clock(config, db, method, Clock::system()).await
     }
 
     /// As [`Site::open`], on a clock of the caller's choice.
-    pub async fn with_clock(config: Config, db: Db, clock: Clock) -> Result<Site, storage::Error> {
+    pub async fn with_clock(
+        config: Config,
+        db: Db,
+        method: Arc<Method>,
+        clock: Clock,
+    ) -> Result<Site, storage::Error> {
         let public = read_public(&db, 1).await?;
         Ok(Site(Arc::new(Inner {
             pages: PageCache::new(config.page_cache_bytes),
             config,
             db,
+            method,
             clock,
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
@@ -190,12 +203,18 @@ async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error>
     let change = public_change::count(&mut moment).await?;
     let demo = settings::is_demo(&mut moment).await?;
     let rows = rankings::all(&mut moment).await?;
-    Ok(Public {
-        generation,
-        change,
-        demo,
-        rows,
-    })
+    drop(moment);
+    // Ten thousand units are put in order in some tens of milliseconds: not among the requests.
+    let arranged = tokio::task::spawn_blocking(move || {
+        let standings = Standings::new(rows);
+        let makers = standings.maker_counts().into_iter();
+        let makers = makers.map(|(maker, units)| (maker.to_owned(), units)).collect();
+        let class_counts = standings.class_counts().into_iter();
+        let class_counts = class_counts.map(|(id, units)| (id.to_owned(), units)).collect();
+        let currencies = standings.currencies().into_iter().map(str::to_owned).collect();
+        Public { generation, change, demo, makers, class_counts, currencies, standings }
+    });
+    Ok(arranged.await.expect("putting rows in order does not panic"))
 }
 
 async fn read_change(db: &Db) -> Result<i64, storage::Error> {

@@ -6,10 +6,12 @@ use axum::{
     http::{HeaderMap, Request, StatusCode, header},
 };
 use brickbook::{
+    evaluate::Method,
     storage::Db,
     web::{Config, Site},
 };
 use http_body_util::BodyExt;
+use std::sync::Arc;
 use tower::ServiceExt;
 
 pub struct TestApp {
@@ -74,7 +76,7 @@ impl TestApp {
         let db = Db::open(&folder.path().join("test.db"))
             .await
             .expect("a new database opens");
-        let site = Site::open(config, db)
+        let site = Site::open(config, db, Arc::new(Method::standard()))
             .await
             .expect("an empty database can be read");
         let router = brickbook::web::app(site.clone());
