@@ -109,7 +109,7 @@ pub struct CategoryChoice {
 }
 
 /// Category of the energy rules, in our own three words; each regime maps it to its row name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Category {
     Basic,

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 /// The value of `format` in every evaluation of this version.
 pub const FORMAT: &str = "brickbook-evaluation/1";
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Evaluation {
     pub format: String,
     /// Version of the engine that computed it.
@@ -23,13 +23,13 @@ pub struct Evaluation {
 }
 
 /// Wattage class by nameplate output power.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct ClassRef {
     pub id: String,
     pub label: String,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct RunResult {
     pub name: String,
     pub line_voltage_v: f64,
@@ -60,7 +60,7 @@ pub struct RunResult {
     pub no_load: Option<NoLoadResult>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct PointResult {
     pub load_percent: f64,
     pub output_power_w: Option<f64>,
@@ -84,7 +84,7 @@ pub struct PointResult {
 }
 
 /// Loss = a + b I + c I², with I the sum of the output currents.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct LossModel {
     pub a_w: f64,
     pub b_v: f64,
@@ -100,7 +100,7 @@ pub struct LossModel {
     pub valid_to_w: f64,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct NoLoadResult {
     pub power_w: f64,
     pub power_u: Option<f64>,
@@ -108,7 +108,7 @@ pub struct NoLoadResult {
     pub method: String,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Verdict {
     pub regime: String,
     pub requirement: Requirement,
@@ -143,7 +143,7 @@ pub struct Verdict {
     pub alternatives: Vec<Alternative>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Alternative {
     pub category: Option<String>,
     pub limit: Option<f64>,
@@ -151,7 +151,19 @@ pub struct Alternative {
     pub why: String,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    utoipa::ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Requirement {
     AverageEfficiency,
@@ -178,7 +190,19 @@ impl Requirement {
 }
 
 /// Result of a requirement or of a whole regime (`incomplete` only of a regime).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    utoipa::ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     Pass,
@@ -216,14 +240,14 @@ impl Outcome {
     }
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct RegimeResult {
     pub regime: String,
     pub result: Outcome,
     pub reason: Option<String>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct LabelCheck {
     /// `implied-power-factor`, `efficiency-mark`, `port-power`, `pd-power-rules`.
     pub check: String,
@@ -236,7 +260,7 @@ pub struct LabelCheck {
     pub source: String,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum LabelOutcome {
     /// Label and measurement agree.
@@ -250,13 +274,13 @@ pub enum LabelOutcome {
 }
 
 /// Something odd in the record that does not prevent an evaluation.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Warning {
     pub path: String,
     pub message: String,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Score {
     pub version: u32,
     /// 0..=100, higher is better; null with no term present.
@@ -271,7 +295,7 @@ pub struct Score {
     pub terms: Vec<ScoreTerm>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct ScoreTerm {
     pub term: String,
     pub weight: f64,
@@ -288,7 +312,7 @@ pub struct ScoreTerm {
     pub runs: Vec<ScoreTermRun>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct ScoreTermRun {
     /// Null for a term about the whole unit.
     pub run: Option<String>,

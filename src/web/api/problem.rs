@@ -1,0 +1,180 @@
+//! How the API says that something went wrong: problem documents (RFC 9457).
+
+use super::PREFIX;
+use crate::bench::problem::Problem as Fault;
+use crate::intake::submit::SubmitError;
+use crate::storage;
+use crate::web::urls;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// A problem document, `application/problem+json`.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Problem {
+    /// `about:blank` where the status says it all, else what kind of problem it is.
+    #[serde(rename = "type")]
+    pub kind: &'static str,
+    /// The kind of problem in few words; the same for every occurrence.
+    pub title: &'static str,
+    /// HTTP status code.
+    pub status: u16,
+    /// What happened this time, and what to do about it.
+    pub detail: String,
+    /// All faults of a refused record.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<RecordFault>,
+    /// Address of the unit that the problem is about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
+    #[serde(skip)]
+    headers: Vec<(header::HeaderName, HeaderValue)>,
+}
+
+/// One fault of a refused record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct RecordFault {
+    /// JSON path such as `runs[0].points[1].input.power_w`; empty: the document as a whole.
+    pub path: String,
+    /// What was found there, shortened.
+    pub value: String,
+    /// What was expected, in words.
+    pub expected: String,
+}
+
+impl Problem {
+    /// A problem that its status describes.
+    pub fn plain(status: StatusCode, detail: impl Into<String>) -> Problem {
+        Problem {
+            kind: "about:blank",
+            title: status.canonical_reason().unwrap_or("Error"),
+            status: status.as_u16(),
+            detail: detail.into(),
+            faults: Vec::new(),
+            unit: None,
+            headers: Vec::new(),
+        }
+    }
+
+    pub fn not_found(detail: impl Into<String>) -> Problem {
+        Problem::plain(StatusCode::NOT_FOUND, detail)
+    }
+
+    pub fn no_such_unit(slug: &str) -> Problem {
+        Problem::not_found(format!("there is no unit {slug:?}"))
+    }
+
+    /// A part of the query cannot be read.
+    pub fn bad_query(name: &str, value: &str, expected: &str) -> Problem {
+        Problem::plain(
+            StatusCode::BAD_REQUEST,
+            format!("query parameter {name}: {value:?}; expected {expected}"),
+        )
+    }
+
+    pub fn refused(faults: Vec<Fault>) -> Problem {
+        Problem {
+            kind: "urn:brickbook:problem:refused-record",
+            title: "The record is refused",
+            faults: faults
+                .into_iter()
+                .map(|fault| RecordFault {
+                    path: fault.path,
+                    value: fault.value,
+                    expected: fault.expected,
+                })
+                .collect(),
+            ..Problem::plain(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "the document is not a valid bench record; nothing was stored",
+            )
+        }
+    }
+
+    pub fn already_tested(slug: &str) -> Problem {
+        let unit = format!("{PREFIX}/units/{}", urls::segment(slug));
+        let link = HeaderValue::from_str(&format!("<{unit}>; rel=\"related\""))
+            .expect("a percent-encoded address is a header value");
+        Problem {
+            kind: "urn:brickbook:problem:already-tested",
+            title: "This sample is published already",
+            unit: Some(unit.clone()),
+            headers: vec![(header::LINK, link)],
+            ..Problem::plain(
+                StatusCode::CONFLICT,
+                format!(
+                    "maker, model and sample are those of {unit}; revise that unit with PUT, or \
+                     give this sample another name"
+                ),
+            )
+        }
+    }
+
+    /// No token, or none that is valid.
+    pub fn unauthorized(detail: &str) -> Problem {
+        Problem {
+            headers: vec![(
+                header::WWW_AUTHENTICATE,
+                HeaderValue::from_static("Bearer realm=\"brickbook\""),
+            )],
+            ..Problem::plain(StatusCode::UNAUTHORIZED, detail)
+        }
+    }
+
+    /// Ours to mend: the cause goes to the log, never to the client.
+    pub fn internal(cause: impl std::fmt::Display) -> Problem {
+        tracing::error!(%cause, "API request failed");
+        Problem::plain(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "something went wrong on our side; it has been written to the log",
+        )
+    }
+
+    pub fn with_header(mut self, name: header::HeaderName, value: HeaderValue) -> Problem {
+        self.headers.push((name, value));
+        self
+    }
+}
+
+impl From<storage::Error> for Problem {
+    fn from(error: storage::Error) -> Problem {
+        match error {
+            storage::Error::NotFound => Problem::not_found("there is nothing here (any more)"),
+            storage::Error::Conflict(what) => {
+                Problem::plain(StatusCode::CONFLICT, what.to_string())
+            }
+            storage::Error::Busy => Problem::plain(
+                StatusCode::SERVICE_UNAVAILABLE,
+                "the database is busy just now; try again in a moment",
+            )
+            .with_header(header::RETRY_AFTER, HeaderValue::from_static("1")),
+            cause => Problem::internal(cause),
+        }
+    }
+}
+
+impl From<SubmitError> for Problem {
+    fn from(error: SubmitError) -> Problem {
+        match error {
+            SubmitError::Refused(faults) => Problem::refused(faults),
+            SubmitError::AlreadyTested { slug } => Problem::already_tested(&slug),
+            SubmitError::NoSuchUnit { slug } => Problem::no_such_unit(&slug),
+            SubmitError::Storage(error) => error.into(),
+        }
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let status =
+            StatusCode::from_u16(self.status).expect("made from a status, so it is one again");
+        let text = serde_json::to_string(&self).expect("a problem document is plain data");
+        let kind = [(header::CONTENT_TYPE, "application/problem+json")];
+        let mut response = (status, kind, text).into_response();
+        for (name, value) in self.headers {
+            response.headers_mut().append(name, value);
+        }
+        response
+    }
+}
