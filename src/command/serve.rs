@@ -52,7 +52,7 @@ impl Serve {
             public_url: config.public_url.clone(),
             ..web::Config::default()
         };
-        let served = web::serve(site, db.clone()).await;
+        let served = web::serve(site, db.clone(), std::sync::Arc::new(method)).await;
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
     }
