@@ -208,13 +208,31 @@ async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error>
     let arranged = tokio::task::spawn_blocking(move || {
         let standings = Standings::new(rows);
         let makers = standings.maker_counts().into_iter();
-        let makers = makers.map(|(maker, units)| (maker.to_owned(), units)).collect();
+        let makers = makers
+            .map(|(maker, units)| (maker.to_owned(), units))
+            .collect();
         let class_counts = standings.class_counts().into_iter();
-        let class_counts = class_counts.map(|(id, units)| (id.to_owned(), units)).collect();
-        let currencies = standings.currencies().into_iter().map(str::to_owned).collect();
-        Public { generation, change, demo, makers, class_counts, currencies, standings }
+        let class_counts = class_counts
+            .map(|(id, units)| (id.to_owned(), units))
+            .collect();
+        let currencies = standings
+            .currencies()
+            .into_iter()
+            .map(str::to_owned)
+            .collect();
+        Public {
+            generation,
+            change,
+            demo,
+            makers,
+            class_counts,
+            currencies,
+            standings,
+        }
     });
-    Ok(arranged.await.expect("putting rows in order does not panic"))
+    Ok(arranged
+        .await
+        .expect("putting rows in order does not panic"))
 }
 
 async fn read_change(db: &Db) -> Result<i64, storage::Error> {

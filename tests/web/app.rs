@@ -7,6 +7,7 @@ use axum::{
 };
 use brickbook::{
     evaluate::Method,
+    intake::submit::{Submission, Submitted, Target, submit},
     storage::Db,
     web::{Config, Site},
 };
@@ -87,6 +88,40 @@ impl TestApp {
         }
     }
 
+    /// A site with these records of `seed-data/`, named without `.json`.
+    pub async fn seeded(names: &[&str]) -> TestApp {
+        let app = TestApp::empty().await;
+        for name in names {
+            app.publish(&seed(name)).await;
+        }
+        app.site.refresh().await.expect("the database can be read");
+        app
+    }
+
+    /// Stores a record as a new unit, without telling the site.
+    pub async fn publish(&self, text: &str) -> Submitted {
+        self.submit(text, Target::New, "").await
+    }
+
+    /// Stores a revision, without telling the site.
+    pub async fn revise(&self, slug: &str, text: &str, reason: &str) -> Submitted {
+        self.submit(text, Target::Revise(slug.to_owned()), reason)
+            .await
+    }
+
+    async fn submit(&self, text: &str, target: Target, reason: &str) -> Submitted {
+        let submission = Submission {
+            text,
+            target,
+            author: "tester",
+            reason,
+            now: time::macros::datetime!(2026-09-02 10:00 UTC),
+        };
+        submit(&self.site.db, &submission, &self.site.method)
+            .await
+            .expect("the record is valid")
+    }
+
     pub async fn ask(&self, request: Request<Body>) -> Answer {
         let response = self
             .router
@@ -120,4 +155,11 @@ impl TestApp {
         self.ask(request.body(Body::empty()).expect("a valid request"))
             .await
     }
+}
+
+/// A record of `seed-data/`.
+pub fn seed(name: &str) -> String {
+    let path =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("seed-data/{name}.json"));
+    std::fs::read_to_string(&path).unwrap_or_else(|cause| panic!("{}: {cause}", path.display()))
 }

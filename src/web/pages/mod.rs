@@ -1,15 +1,33 @@
 //! Public pages, a file each: view, handler, tests.
 
+pub mod ranking;
+pub mod sheet;
+pub mod unit;
+
+pub mod compare;
+
+pub mod method;
+pub mod regimes;
+
+pub mod preview;
+
 use super::{Site, cache::Storable, error::Error, security::CachePolicy};
 use askama::Template;
 use axum::{
     Router,
-    http::{HeaderValue, header},
+    body::Body,
+    http::{HeaderValue, StatusCode, header},
     response::{Html, IntoResponse, Response},
 };
 
 pub fn routes() -> Router<Site> {
     Router::new()
+        .merge(ranking::routes())
+        .merge(unit::routes())
+        .merge(compare::routes())
+        .merge(regimes::routes())
+        .merge(method::routes())
+        .merge(preview::routes())
 }
 
 /// A public page that depends on its address and public data alone: it may be kept.
@@ -28,10 +46,20 @@ pub fn private(page: &impl Template) -> Result<Response, Error> {
     Ok(response)
 }
 
+/// A public document that is not a page; kept like one.
+pub fn document(content_type: &'static str, body: impl Into<Body>) -> Response {
+    let mut response = body.into().into_response();
+    response
+        .headers_mut()
+        .insert(header::CONTENT_TYPE, HeaderValue::from_static(content_type));
+    response.extensions_mut().insert(Storable);
+    response
+}
+
 /// The one address under which a page is known.
 pub fn elsewhere(url: &str) -> Result<Response, Error> {
     let to = HeaderValue::from_str(url).map_err(Error::internal)?;
-    let mut response = axum::http::StatusCode::SEE_OTHER.into_response();
+    let mut response = StatusCode::SEE_OTHER.into_response();
     response.headers_mut().insert(header::LOCATION, to);
     Ok(response)
 }

@@ -1,0 +1,732 @@
+//! Two to six units side by side: curves over each other, figures and load points against the
+//! first, and which is best at any wattage, as far as the uncertainty lets one tell.
+
+use super::{Site, elsewhere, public, unit::AxisLink};
+use crate::{
+    chart::{Chart, ChartTable, LoadAxis, LoadChart, LoadQuantity},
+    evaluate::{
+        efficiency_at,
+        evaluation::{Evaluation, RunResult},
+    },
+    quantity::Measured,
+    ranking::{Filter, Row, SortKey},
+    storage::evaluations,
+    web::{
+        chrome::{Chrome, Here},
+        error::Error,
+        extract::{Pairs, Visit},
+        format::{self, PERCENT, POINTS, PlusMinus, Scale},
+        urls::{self, Query},
+    },
+};
+use askama::Template;
+use axum::{Router, response::Response, routing::get};
+
+pub fn routes() -> Router<Site> {
+    Router::new().route("/compare", get(compare))
+}
+
+/// Fewer are no comparison; more cannot be told apart in a chart.
+const FEWEST: usize = 2;
+const MOST: usize = 6;
+/// Units offered when a search fits several.
+const OFFERED: usize = 12;
+
+#[derive(Template)]
+#[template(path = "pages/compare.html")]
+struct ComparePage {
+    chrome: Chrome,
+    notices: Vec<String>,
+    heads: Vec<Head>,
+    /// Asked for in words, and what fits.
+    search: String,
+    offers: Vec<Offer>,
+    slugs: Vec<String>,
+    at_w: String,
+    body: Option<Body>,
+    full: bool,
+}
+
+struct Head {
+    name: String,
+    url: String,
+    class_label: String,
+    run: Option<String>,
+    remove_url: String,
+}
+
+struct Offer {
+    name: String,
+    url: String,
+}
+
+/// What there is to see once there are two.
+struct Body {
+    svg: String,
+    table: ChartTable,
+    axes: Vec<AxisLink>,
+    figures: Vec<Line>,
+    points: Vec<Line>,
+    at: Option<At>,
+    link: String,
+    /// The first unit's name: what differences are against.
+    first: String,
+}
+
+/// One quantity or load point of all units.
+struct Line {
+    label: String,
+    cells: Vec<CompareCell>,
+}
+
+struct CompareCell {
+    /// None: not measured.
+    value: Option<String>,
+    difference: Option<Difference>,
+}
+
+/// Against the first unit.
+struct Difference {
+    text: String,
+    sign: &'static str,
+    word: &'static str,
+}
+
+/// Efficiency at the wattage asked for.
+struct At {
+    watts: String,
+    sentence: String,
+    rows: Vec<AtRow>,
+}
+
+struct AtRow {
+    name: String,
+    efficiency: Option<PlusMinus>,
+    loss: Option<String>,
+    best: bool,
+    note: &'static str,
+}
+
+/// A unit with what is compared of it.
+struct Compared<'a> {
+    row: &'a Row,
+    evaluation: Evaluation,
+}
+
+impl Compared<'_> {
+    /// The run that stands for the unit, as in the ranking.
+    fn run(&self) -> Option<&RunResult> {
+        let name = self.row.run.as_deref()?;
+        self.evaluation.runs.iter().find(|run| run.name == name)
+    }
+}
+
+async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
+    let data = visit.site.public();
+    let axis = super::unit::axis_of(&pairs)?;
+    let mut notices = Vec::new();
+    let mut rows: Vec<&Row> = Vec::new();
+    for slug in pairs.all("unit") {
+        match data.standings.row(slug) {
+            Some(row) if rows.iter().any(|r| r.slug == row.slug) => {}
+            Some(row) => rows.push(row),
+            None => {
+                let slug: String = slug.chars().take(60).collect();
+                notices.push(format!(
+                    "There is no unit called “{slug}” here; it was left out."
+                ));
+            }
+        }
+    }
+    if rows.len() > MOST {
+        notices.push(format!(
+            "{} units were asked for; at most {MOST} can be compared, so the first {MOST} are shown.",
+            rows.len()
+        ));
+        rows.truncate(MOST);
+    }
+    let at_w = match pairs.last("at_w") {
+        None => None,
+        Some(text) => match text
+            .replace(',', ".")
+            .trim_end_matches(['W', 'w', ' '])
+            .parse::<f64>()
+        {
+            Ok(watts) if watts > 0.0 && watts <= 1000.0 => Some(watts),
+            _ => {
+                let text: String = text.chars().take(40).collect();
+                notices.push(format!(
+                    "“{text}” is no output power; expected watts above 0, at most 1000."
+                ));
+                None
+            }
+        },
+    };
+    let search = pairs
+        .last("add")
+        .unwrap_or("")
+        .chars()
+        .take(120)
+        .collect::<String>();
+    let mut offers = Vec::new();
+    if !search.is_empty() {
+        let filter = Filter {
+            search: search.clone(),
+            ..Filter::default()
+        };
+        let found = data.standings.all(&filter, SortKey::Score, true);
+        let fresh: Vec<&&Row> = found
+            .iter()
+            .filter(|row| rows.iter().all(|r| r.slug != row.slug))
+            .collect();
+        match fresh.as_slice() {
+            [] => notices.push(format!("No other unit fits “{search}”.")),
+            [one] if rows.len() < MOST => {
+                let slugs = rows
+                    .iter()
+                    .map(|r| r.slug.as_str())
+                    .chain([one.slug.as_str()]);
+                return elsewhere(&address(slugs, at_w, axis));
+            }
+            several => {
+                if several.len() > OFFERED {
+                    notices.push(format!(
+                        "{} units fit “{search}”; the best {OFFERED} are offered.",
+                        several.len()
+                    ));
+                }
+                offers = several
+                    .iter()
+                    .take(OFFERED)
+                    .map(|row| Offer {
+                        name: named(row),
+                        url: address(
+                            rows.iter()
+                                .map(|r| r.slug.as_str())
+                                .chain([row.slug.as_str()]),
+                            at_w,
+                            axis,
+                        ),
+                    })
+                    .collect();
+            }
+        }
+    }
+    let slugs: Vec<String> = rows.iter().map(|row| row.slug.clone()).collect();
+    let own = address(slugs.iter().map(String::as_str), at_w, axis);
+    if notices.is_empty() && search.is_empty() && own != visit.target {
+        return elsewhere(&own);
+    }
+    let units = evaluations_of(&visit.site, &rows).await?;
+    let title = match rows.len() {
+        0 | 1 => "Compare adapters".to_owned(),
+        _ => rows
+            .iter()
+            .map(|row| row.name())
+            .collect::<Vec<_>>()
+            .join(" vs "),
+    };
+    let body = (units.len() >= FEWEST).then(|| body(&visit, &units, at_w, axis, &slugs));
+    let sentence = body
+        .as_ref()
+        .and_then(|body| body.at.as_ref())
+        .map(|at| at.sentence.clone());
+    let chrome = visit
+        .chrome(title)
+        .describe(sentence.unwrap_or_else(|| {
+            "USB power adapters side by side, as measured by us: efficiency curves, load points \
+             and differences that the uncertainty allows to be told."
+                .to_owned()
+        }))
+        .canonical(own)
+        .here(Here::Compare)
+        .style("chart.css")
+        .not_indexed();
+    let chrome = if rows.is_empty() {
+        chrome
+    } else {
+        let mut query = Query::new();
+        for slug in &slugs {
+            query.push("unit", slug);
+        }
+        chrome.image(urls::preview(&query))
+    };
+    public(&ComparePage {
+        chrome,
+        notices,
+        heads: units
+            .iter()
+            .map(|unit| Head {
+                name: named(unit.row),
+                url: urls::unit(&unit.row.slug),
+                class_label: unit.row.class.label.clone(),
+                run: unit.row.run.clone(),
+                remove_url: address(
+                    slugs
+                        .iter()
+                        .map(String::as_str)
+                        .filter(|slug| *slug != unit.row.slug),
+                    at_w,
+                    axis,
+                ),
+            })
+            .collect(),
+        search,
+        offers,
+        full: slugs.len() >= MOST,
+        slugs,
+        at_w: at_w.map_or(String::new(), format::plain),
+        body,
+    })
+}
+
+fn named(row: &Row) -> String {
+    match &row.sample {
+        Some(sample) => format!("{} (sample {sample})", row.name()),
+        None => row.name(),
+    }
+}
+
+fn address<'a>(
+    slugs: impl IntoIterator<Item = &'a str>,
+    at_w: Option<f64>,
+    axis: LoadAxis,
+) -> String {
+    let mut query = Query::new();
+    for slug in slugs {
+        query.push("unit", slug);
+    }
+    if let Some(watts) = at_w {
+        query.push("at_w", &format::plain(watts));
+    }
+    if axis != LoadAxis::WattsLog {
+        query.push("axis", axis.id());
+    }
+    query.on(urls::COMPARE)
+}
+
+async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compared<'a>>, Error> {
+    let mut moment = site.db.snapshot().await?;
+    let mut units = Vec::with_capacity(rows.len());
+    for row in rows {
+        let stored = evaluations::current_of_unit(&mut moment, row.unit_id).await?;
+        units.push(Compared {
+            row,
+            evaluation: stored.evaluation()?,
+        });
+    }
+    Ok(units)
+}
+
+fn body(
+    visit: &Visit,
+    units: &[Compared],
+    at_w: Option<f64>,
+    axis: LoadAxis,
+    slugs: &[String],
+) -> Body {
+    let curves = units
+        .iter()
+        .filter_map(|unit| Some((named(unit.row), unit.run()?)));
+    let chart = LoadChart::comparison(LoadQuantity::Efficiency, curves, axis);
+    let chart = match at_w {
+        Some(watts) => chart.with_marked_w(watts),
+        None => chart,
+    };
+    let to = |axis| address(slugs.iter().map(String::as_str), at_w, axis);
+    Body {
+        svg: chart.both("compared"),
+        table: chart.table(),
+        axes: LoadAxis::ALL
+            .into_iter()
+            .map(|other| AxisLink {
+                label: other.label(),
+                url: to(other),
+                current: other == axis,
+            })
+            .collect(),
+        figures: figures(units),
+        points: points(units),
+        at: at_w.map(|watts| at(units, watts)),
+        link: visit.absolute(&to(axis)),
+        first: units[0].row.name(),
+    }
+}
+
+/// How a quantity is compared.
+#[derive(Clone, Copy)]
+struct Quantity {
+    label: &'static str,
+    scale: Scale,
+    more_is_better: Option<bool>,
+}
+
+fn figures(units: &[Compared]) -> Vec<Line> {
+    let watts = Scale {
+        unit: "W",
+        factor: 1.0,
+    };
+    let line = |label, scale, more_is_better, of: &dyn Fn(&Compared) -> Option<Measured>| {
+        compared(
+            label,
+            Quantity {
+                label,
+                scale,
+                more_is_better,
+            },
+            units.iter().map(of).collect(),
+        )
+    };
+    let measured = Measured::new;
+    let exact = |value: f64| Measured::new(value, None);
+    vec![
+        line("Score", POINTS, Some(true), &|u| {
+            Some(measured(u.row.score?, u.row.score_u))
+        }),
+        line("Average efficiency", PERCENT, Some(true), &|u| {
+            Some(measured(
+                u.row.average_efficiency?,
+                u.row.average_efficiency_u,
+            ))
+        }),
+        line("Efficiency at 10 % load", PERCENT, Some(true), &|u| {
+            let run = u.run()?;
+            Some(measured(
+                run.ten_percent_efficiency?,
+                run.ten_percent_efficiency_u,
+            ))
+        }),
+        line(
+            "No-load power",
+            Scale {
+                unit: "mW",
+                factor: 1e3,
+            },
+            Some(false),
+            &|u| Some(measured(u.row.no_load_w?, u.row.no_load_u)),
+        ),
+        stated(units, "Power factor at full load", |u| {
+            u.row.power_factor.map(|pf| format::fixed(pf, 3))
+        }),
+        stated(units, "Current THD at full load", |u| {
+            u.row
+                .current_thd_percent
+                .map(|thd| format::with_unit(format::significant(thd, 3), "%"))
+        }),
+        line("Rated output", watts, None, &|u| {
+            Some(exact(u.row.output_power_w))
+        }),
+        stated(units, "Mass", |u| {
+            u.row
+                .mass_g
+                .map(|g| format::with_unit(format::significant(g, 3), "g"))
+        }),
+        stated(units, "Power density", |u| {
+            u.row
+                .power_density_w_per_cm3
+                .map(|d| format::with_unit(format::significant(d, 3), "W/cm³"))
+        }),
+        stated(units, "Price", |u| {
+            u.row
+                .price
+                .zip(u.row.currency.as_deref())
+                .map(|(price, currency)| format::price(&format::fixed(price, 2), currency))
+        }),
+        stated(units, "Ports", |u| Some(u.row.ports.to_string())),
+    ]
+}
+
+/// A line of facts that are shown beside each other and not judged.
+fn stated(units: &[Compared], label: &str, of: impl Fn(&Compared) -> Option<String>) -> Line {
+    Line {
+        label: label.to_owned(),
+        cells: units
+            .iter()
+            .map(|unit| CompareCell {
+                value: of(unit),
+                difference: None,
+            })
+            .collect(),
+    }
+}
+
+fn compared(label: &str, quantity: Quantity, values: Vec<Option<Measured>>) -> Line {
+    let first = values.first().copied().flatten();
+    Line {
+        label: label.to_owned(),
+        cells: values
+            .iter()
+            .enumerate()
+            .map(|(i, value)| CompareCell {
+                value: value.map(|value| shown(quantity, value)),
+                difference: match (first, value) {
+                    (Some(first), Some(value)) if i > 0 => difference(quantity, first, *value),
+                    _ => None,
+                },
+            })
+            .collect(),
+    }
+}
+
+fn shown(quantity: Quantity, value: Measured) -> String {
+    let text = if quantity.scale == PERCENT {
+        PlusMinus::efficiency(value.value, value.u)
+    } else if quantity.label == "Score" {
+        PlusMinus::score(value.value, value.u)
+    } else if quantity.more_is_better.is_none() {
+        return format::rated_watts(value.value);
+    } else {
+        PlusMinus::of(value, quantity.scale, 3)
+    };
+    text.to_string()
+}
+
+/// The standard uncertainty of a difference of two independent measurements; unknown if either
+/// is.
+fn difference_u(a: Measured, b: Measured) -> Option<f64> {
+    Some(a.u?.hypot(b.u?))
+}
+
+/// Is the difference larger than 2 √(u₁² + u₂²)? `None` where an uncertainty is unknown.
+fn significant(a: Measured, b: Measured) -> Option<bool> {
+    Some((a.value - b.value).abs() > 2.0 * difference_u(a, b)?)
+}
+
+fn difference(quantity: Quantity, first: Measured, value: Measured) -> Option<Difference> {
+    let more_is_better = quantity.more_is_better?;
+    let delta = value.value - first.value;
+    let scaled = delta * quantity.scale.factor;
+    let number = match difference_u(first, value).filter(|u| *u > 0.0) {
+        Some(u) => {
+            let with_u = PlusMinus::new(delta, Some(2.0 * u), quantity.scale, 3);
+            let expanded = with_u.expanded.unwrap_or_default();
+            format!("{} ± {expanded}", with_u.value)
+        }
+        None => format::significant(scaled, 2),
+    };
+    let plus = if scaled > 0.0 { "+" } else { "" };
+    let unit = if quantity.scale == PERCENT {
+        "pp"
+    } else {
+        quantity.scale.unit
+    };
+    let better = (delta > 0.0) == more_is_better;
+    let (sign, word) = match significant(first, value) {
+        Some(true) if better => ("▲", "better"),
+        Some(true) => ("▼", "worse"),
+        Some(false) => ("≈", "not to be told apart"),
+        None => ("?", "uncertainty not known"),
+    };
+    Some(Difference {
+        text: format::with_unit(format!("{plus}{number}"), unit),
+        sign,
+        word,
+    })
+}
+
+/// Efficiency at every load percentage that any of the units was measured at.
+fn points(units: &[Compared]) -> Vec<Line> {
+    let mut loads: Vec<f64> = units
+        .iter()
+        .filter_map(|unit| unit.run())
+        .flat_map(|run| &run.points)
+        .map(|point| point.load_percent)
+        .collect();
+    loads.sort_by(|a, b| b.total_cmp(a));
+    // The same target written twice is one load.
+    loads.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    let quantity = Quantity {
+        label: "Efficiency",
+        scale: PERCENT,
+        more_is_better: Some(true),
+    };
+    loads
+        .into_iter()
+        .map(|load| {
+            let values = units
+                .iter()
+                .map(|unit| {
+                    let run = unit.run()?;
+                    let point = run
+                        .points
+                        .iter()
+                        .find(|p| (p.load_percent - load).abs() < 1e-6)?;
+                    Some(Measured::new(point.efficiency?, point.efficiency_u))
+                })
+                .collect();
+            let label = format::with_unit(format::plain(load), "%");
+            compared(&label, quantity, values)
+        })
+        .collect()
+}
+
+fn at(units: &[Compared], watts: f64) -> At {
+    let modelled: Vec<(String, Option<Measured>)> = units
+        .iter()
+        .map(|unit| {
+            let measured = unit.run().and_then(|run| efficiency_at(run, watts));
+            (named(unit.row), measured)
+        })
+        .collect();
+    let best = modelled
+        .iter()
+        .filter_map(|(_, measured)| *measured)
+        .max_by(|a, b| a.value.total_cmp(&b.value));
+    At {
+        watts: format::rated_watts(watts),
+        sentence: sentence(watts, &modelled),
+        rows: modelled
+            .iter()
+            .map(|(name, measured)| {
+                let is_best = measured.is_some() && *measured == best;
+                AtRow {
+                    name: name.clone(),
+                    efficiency: measured.map(|eta| PlusMinus::efficiency(eta.value, eta.u)),
+                    loss: measured
+                        .filter(|eta| eta.value > 0.0)
+                        .map(|eta| format::watts(watts / eta.value - watts)),
+                    best: is_best,
+                    note: match (measured, best) {
+                        (None, _) => "not measured up to this power",
+                        (Some(_), _) if is_best => "highest figure",
+                        (Some(one), Some(best)) => match significant(best, *one) {
+                            Some(true) => "surely lower",
+                            Some(false) => "not to be told apart from the highest",
+                            None => "uncertainty not known",
+                        },
+                        (Some(_), None) => "",
+                    },
+                }
+            })
+            .collect(),
+    }
+}
+
+/// Which is best, as far as it can be told.
+fn sentence(watts: f64, units: &[(String, Option<Measured>)]) -> String {
+    let power = format::rated_watts(watts);
+    let mut known: Vec<(&str, Measured)> = units
+        .iter()
+        .filter_map(|(name, m)| Some((name.as_str(), (*m)?)))
+        .collect();
+    known.sort_by(|a, b| b.1.value.total_cmp(&a.1.value));
+    let unmeasured: Vec<&str> = units
+        .iter()
+        .filter(|(_, m)| m.is_none())
+        .map(|(name, _)| name.as_str())
+        .collect();
+    let remark = match unmeasured.as_slice() {
+        [] => String::new(),
+        names => format!(
+            " {} cannot be told: not measured up to this power.",
+            listed(names, "and")
+        ),
+    };
+    let Some(&(name, best)) = known.first() else {
+        return format!("None of these units was measured up to {power}.");
+    };
+    let figure = PlusMinus::efficiency(best.value, best.u);
+    if known.len() == 1 {
+        return format!("At {power} only {name} can be told: {figure}.{remark}");
+    }
+    if known.iter().any(|(_, m)| m.u.is_none()) {
+        return format!(
+            "At {power} {name} has the highest figure, {figure}, but an uncertainty is not known, \
+             so it can’t be said that it is surely best.{remark}"
+        );
+    }
+    let close: Vec<&str> = known
+        .iter()
+        .filter(|(_, m)| significant(best, *m) == Some(false))
+        .map(|(name, _)| *name)
+        .collect();
+    if close.len() <= 1 {
+        return format!("At {power} {name} is best: {figure}.{remark}");
+    }
+    let rest = known.len() - close.len();
+    let rest = match rest {
+        0 => String::new(),
+        1 => " The other one is surely lower.".to_owned(),
+        n => format!(" The other {n} are surely lower."),
+    };
+    format!(
+        "At {power} {} cannot be told apart within the uncertainty; the highest figure is {figure}.{rest}{remark}",
+        listed(&close, "and")
+    )
+}
+
+fn listed(names: &[&str], last: &str) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [all @ .., end] => format!("{} {last} {end}", all.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(units: &[(&str, Option<(f64, Option<f64>)>)]) -> String {
+        let units: Vec<_> = units
+            .iter()
+            .map(|(name, m)| {
+                (
+                    (*name).to_owned(),
+                    m.map(|(value, u)| Measured::new(value, u)),
+                )
+            })
+            .collect();
+        sentence(10.0, &units).replace('\u{202f}', " ")
+    }
+
+    #[test]
+    fn a_unit_better_by_more_than_the_uncertainty_is_called_best() {
+        let words = told(&[
+            ("A", Some((0.90, Some(0.001)))),
+            ("B", Some((0.92, Some(0.001)))),
+        ]);
+        assert_eq!(words, "At 10 W B is best: (92.00 ± 0.20) %.");
+    }
+
+    #[test]
+    fn units_nearer_than_the_uncertainty_are_not_told_apart() {
+        let words = told(&[
+            ("A", Some((0.900, Some(0.004)))),
+            ("B", Some((0.902, Some(0.004)))),
+            ("C", Some((0.800, Some(0.004)))),
+        ]);
+        assert!(
+            words.starts_with("At 10 W B and A cannot be told apart"),
+            "{words}"
+        );
+        assert!(words.ends_with("The other one is surely lower."), "{words}");
+    }
+
+    #[test]
+    fn without_a_known_uncertainty_nothing_is_surely_best() {
+        let words = told(&[("A", Some((0.9, None))), ("B", Some((0.8, Some(0.001))))]);
+        assert!(words.contains("can’t be said"), "{words}");
+    }
+
+    #[test]
+    fn a_unit_not_measured_up_to_the_power_is_named_and_not_ranked() {
+        let words = told(&[("A", Some((0.9, Some(0.001)))), ("B", None)]);
+        assert_eq!(
+            words,
+            "At 10 W only A can be told: (90.00 ± 0.20) %. B cannot be told: not measured up to this power."
+        );
+        assert_eq!(
+            told(&[("A", None)]),
+            "None of these units was measured up to 10 W."
+        );
+    }
+
+    #[test]
+    fn a_difference_of_exactly_its_expanded_uncertainty_is_not_significant() {
+        let a = Measured::new(1.0, Some(0.5));
+        assert_eq!(significant(a, Measured::new(0.0, Some(0.0))), Some(false));
+        assert_eq!(significant(a, Measured::new(-0.01, Some(0.0))), Some(true));
+        assert_eq!(significant(a, Measured::new(0.0, None)), None);
+    }
+}

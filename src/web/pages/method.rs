@@ -1,0 +1,226 @@
+//! How units are measured, judged, scored and ranked: everything that a reader needs to do it
+//! again, with its sources.
+
+use super::{Site, public, sheet::term_title};
+use crate::{
+    standards::{ScoreFormula, Standards},
+    web::{
+        chrome::{Chrome, Here},
+        error::Error,
+        extract::Visit,
+        format, urls,
+    },
+};
+use askama::Template;
+use axum::{Router, response::Response, routing::get};
+
+pub fn routes() -> Router<Site> {
+    Router::new().route("/method", get(method))
+}
+
+#[derive(Template)]
+#[template(path = "pages/method.html")]
+struct MethodPage {
+    chrome: Chrome,
+    version: u32,
+    engine: &'static str,
+    digest: String,
+    score_line: String,
+    score_line_tolerance: String,
+    provisional_below: String,
+    terms: Vec<Term>,
+    total_weight: String,
+    classes: Vec<(String, String)>,
+    line_tolerance: String,
+    line_warning: String,
+    line_source: String,
+    loads: String,
+    load_tolerance: String,
+    load_source: String,
+    ambient: Vec<(String, String, String)>,
+    pd_source: String,
+    implied_source: String,
+}
+
+struct Term {
+    title: &'static str,
+    id: &'static str,
+    weight: String,
+    k: String,
+    measured: String,
+    reference: String,
+}
+
+async fn method(visit: Visit) -> Result<Response, Error> {
+    let method = &visit.site.method;
+    let standards = &method.standards;
+    let formula = &method.formula;
+    let procedure = &standards.procedure;
+    let percent = |value: f64| format::with_unit(format::plain(value), "%");
+    let terms = terms(formula, standards);
+    let chrome = visit
+        .chrome("Method")
+        .describe(
+            "How adapters are measured, judged with guard bands, scored and ranked here: formulas, \
+             references, uncertainty, sources and limits of the method.",
+        )
+        .canonical(urls::METHOD)
+        .here(Here::Method);
+    public(&MethodPage {
+        chrome,
+        version: formula.version,
+        engine: crate::evaluate::ENGINE,
+        digest: method.digest(),
+        score_line: format::line(formula.line.voltage_v, formula.line.frequency_hz),
+        score_line_tolerance: format!(
+            "{} and {}",
+            percent(formula.line.voltage_tolerance_percent),
+            format::with_unit(format::plain(formula.line.frequency_tolerance_hz), "Hz")
+        ),
+        provisional_below: percent(formula.provisional_below * 100.0),
+        total_weight: format::plain(weights(formula).iter().sum()),
+        terms,
+        classes: method
+            .classes
+            .iter()
+            .map(|class| (class.label.clone(), urls::class(&class.id)))
+            .collect(),
+        line_tolerance: percent(procedure.line.tolerance_percent),
+        line_warning: percent(procedure.line.warning_tolerance_percent),
+        line_source: procedure.line.source.clone(),
+        loads: procedure
+            .load_points
+            .average_percents
+            .iter()
+            .map(|load| percent(*load))
+            .collect::<Vec<_>>()
+            .join(", "),
+        load_tolerance: percent(procedure.load_points.tolerance_percent),
+        load_source: procedure.load_points.source.clone(),
+        ambient: procedure
+            .ambient
+            .iter()
+            .map(|window| {
+                (
+                    format::with_unit(format::plain(window.line_voltage_v), "V"),
+                    format!(
+                        "{} ± {}",
+                        format::plain(window.c),
+                        format::with_unit(format::plain(window.tolerance_c), "°C")
+                    ),
+                    window.source.clone(),
+                )
+            })
+            .collect(),
+        pd_source: standards.pd_rules.citation.clone(),
+        implied_source: procedure.implied_power_factor.source.clone(),
+    })
+}
+
+fn weights(formula: &ScoreFormula) -> [f64; 6] {
+    [
+        formula.active_loss.weight,
+        formula.light_load_loss.weight,
+        formula.no_load.weight,
+        formula.line_current.weight,
+        formula.delivery.weight,
+        formula.surface.weight,
+    ]
+}
+
+fn terms(formula: &ScoreFormula, standards: &Standards) -> Vec<Term> {
+    let regime = |id: &str| {
+        standards
+            .regime(id)
+            .map_or_else(|| id.to_owned(), |regime| regime.short.clone())
+    };
+    let current = &formula.line_current;
+    let loads: Vec<String> = current
+        .load_percents
+        .iter()
+        .map(|l| format::plain(*l))
+        .collect();
+    let term = |id, weight: f64, k: f64, measured: String, reference: String| Term {
+        title: term_title(id),
+        id,
+        weight: format::plain(weight),
+        k: format::plain(k),
+        measured,
+        reference,
+    };
+    vec![
+        term(
+            "active-loss",
+            formula.active_loss.weight,
+            formula.active_loss.k,
+            "1 − average active efficiency of the run".into(),
+            format!(
+                "1 − minimum average efficiency of {}, for the run’s category and rated power",
+                regime(&formula.active_loss.regime)
+            ),
+        ),
+        term(
+            "light-load-loss",
+            formula.light_load_loss.weight,
+            formula.light_load_loss.k,
+            "1 − efficiency at 10 % load".into(),
+            format!(
+                "1 − minimum efficiency at 10 % load of {}, for the run’s category and rated power{}",
+                regime(&formula.light_load_loss.regime),
+                match &formula.light_load_loss.multiple_uses {
+                    Some(row) => format!(
+                        " (multiple-voltage runs use its row “{}”)",
+                        super::sheet::category_words(row)
+                    ),
+                    None => String::new(),
+                }
+            ),
+        ),
+        term(
+            "no-load",
+            formula.no_load.weight,
+            formula.no_load.k,
+            "no-load power of the run".into(),
+            format!(
+                "no-load limit of {} for the unit, as its verdict uses it",
+                regime(&formula.no_load.regime)
+            ),
+        ),
+        term(
+            "line-current",
+            current.weight,
+            current.k,
+            format!(
+                "mean over the points at {} % of N/P = √(1/PF² − 1), non-active over active power",
+                loads.join(", ")
+            ),
+            format!(
+                "N/P at a power factor of {}: {}",
+                format::plain(current.reference_power_factor),
+                format::fixed((current.reference_power_factor.powi(-2) - 1.0).sqrt(), 5)
+            ),
+        ),
+        term(
+            "delivery",
+            formula.delivery.weight,
+            formula.delivery.k,
+            format!(
+                "largest deviation of an output voltage from rated; no points if full load was \
+                 not held ({} of rated power)",
+                format::with_unit(format::plain(formula.delivery.held_above * 100.0), "%")
+            ),
+            format::with_unit(format::plain(formula.delivery.reference_percent), "%"),
+        ),
+        term(
+            "surface",
+            formula.surface.weight,
+            formula.surface.k,
+            "rise of the hot spot over ambient at the highest load recorded".into(),
+            format!(
+                "{}: 77 °C, the touch limit for plastic at a short contact (IEC 62368-1 Table 38, \
+                 as quoted by secondary sources), less 25 °C",
+                format::with_unit(format::plain(formula.surface.reference_rise_k), "K")
+            ),
+        ),
+    ]
+}

@@ -1,0 +1,824 @@
+//! The leaderboard, overall and of one class: filter, sort, search, page. All of it comes from
+//! the standings in memory; the address holds the whole state.
+
+use super::{Site, elsewhere, public};
+use crate::{
+    chart::{Chart, ClassOverview, LoadAxis},
+    evaluate::evaluation::Outcome,
+    ranking::{Filter, Row, SortKey, VerdictFilter, View},
+    standards::Role,
+    web::{
+        chrome::{Chrome, Here},
+        error::Error,
+        extract::{Pairs, Path, Visit},
+        format::{self, PlusMinus},
+        state::Public,
+        urls::{self, Query},
+    },
+};
+use askama::Template;
+use axum::{Router, response::Response, routing::get};
+
+pub fn routes() -> Router<Site> {
+    Router::new()
+        .route("/", get(overall))
+        .route("/class/{id}", get(of_class))
+}
+
+#[derive(Template)]
+#[template(path = "pages/ranking.html")]
+struct RankingPage<'a> {
+    chrome: Chrome,
+    heading: String,
+    classes: Vec<ClassLink<'a>>,
+    filter: FilterForm<'a>,
+    /// What could not be read of the address, in words.
+    notices: Vec<String>,
+    /// Efficiency of the class's units, drawn; on its first page alone.
+    chart: Option<String>,
+    columns: Vec<Column>,
+    rows: Vec<Line<'a>>,
+    /// "1–50 of 312 units"
+    count: String,
+    empty: Option<Empty>,
+    pager: Pager,
+    /// This view's own address, to be shared.
+    link: String,
+    ranks_are_of: &'static str,
+}
+
+struct ClassLink<'a> {
+    label: &'a str,
+    url: String,
+    units: usize,
+    current: bool,
+}
+
+/// A column's heading with the link that sorts by it.
+struct Column {
+    label: &'static str,
+    /// Spoken and shown on hover where the label is short.
+    title: &'static str,
+    url: Option<String>,
+    /// `ascending`, `descending`; none where the table is not sorted by it.
+    sorted: Option<&'static str>,
+    numeric: bool,
+}
+
+/// One unit's line, ready to show.
+struct Line<'a> {
+    row: &'a Row,
+    url: String,
+    rank: Option<String>,
+    score: Option<PlusMinus>,
+    marks: Vec<Mark<'a>>,
+    cells: [Cell; 9],
+    /// The first provisional unit in an order by score begins its own part of the table.
+    begins_provisional: bool,
+}
+
+struct Cell {
+    label: &'static str,
+    /// None: not measured or not known.
+    text: Option<String>,
+}
+
+/// A regime's result, told by sign and word.
+pub struct Mark<'a> {
+    pub outcome: &'static str,
+    pub sign: &'static str,
+    pub word: &'static str,
+    pub label: &'a str,
+    pub regime: &'a str,
+}
+
+impl<'a> Mark<'a> {
+    pub fn new(regime: &'a str, outcome: Outcome) -> Mark<'a> {
+        Mark {
+            outcome: outcome.id(),
+            sign: format::outcome_sign(outcome),
+            word: format::outcome(outcome),
+            label: abbreviated(regime),
+            regime,
+        }
+    }
+}
+
+/// The end of a regime's short name that still tells it from the others: "Level VI" -> "VI",
+/// "CoC v5 Tier 1" -> "Tier 1".
+fn abbreviated(short: &str) -> &str {
+    let mut from = short.len();
+    for (at, _) in short.rmatch_indices(' ') {
+        from = at + 1;
+        if short.len() - from >= 2 {
+            break;
+        }
+    }
+    if from == short.len() {
+        short
+    } else {
+        &short[from..]
+    }
+}
+
+struct Choice {
+    value: String,
+    label: String,
+    selected: bool,
+}
+
+struct FilterForm<'a> {
+    search: &'a str,
+    classes: Vec<Choice>,
+    makers: Vec<Choice>,
+    regimes: Vec<Choice>,
+    verdicts: Vec<Choice>,
+    sorts: Vec<Choice>,
+    currencies: Vec<Choice>,
+    ports: String,
+    usb_c: String,
+    price: String,
+    from: &'a str,
+    to: &'a str,
+    descending: bool,
+    /// Something besides search and class is asked for: the folded part stands open.
+    open: bool,
+    /// Without any filter.
+    reset_url: String,
+    active: bool,
+}
+
+/// Why there is nothing to show, and the way on.
+struct Empty {
+    message: &'static str,
+    reset_url: Option<String>,
+}
+
+struct Pager {
+    page: usize,
+    pages: usize,
+    previous: Option<String>,
+    next: Option<String>,
+}
+
+async fn overall(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
+    ranking(&visit, &pairs, None)
+}
+
+async fn of_class(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Result<Response, Error> {
+    if !visit.site.method.classes.iter().any(|class| class.id == id) {
+        return Err(Error::NotFound(format!(
+            "There is no wattage class called “{id}”."
+        )));
+    }
+    ranking(&visit, &pairs, Some(id))
+}
+
+fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Response, Error> {
+    let data = visit.site.public();
+    let Asked { mut view, notices } = Asked::of(pairs, class, &visit.site, &data);
+    let page = data.standings.page(&view);
+    view.page = page.page;
+    let own = address(&view);
+    if notices.is_empty() && own != visit.target {
+        return elsewhere(&own);
+    }
+    let in_class = view.filter.class.is_some();
+    let class = visit
+        .site
+        .method
+        .classes
+        .iter()
+        .find(|c| Some(&c.id) == view.filter.class.as_ref());
+    let heading = match class {
+        Some(class) => format!("Adapters {}", class.label),
+        None => "All adapters".to_owned(),
+    };
+    let main: Vec<&str> = visit
+        .site
+        .method
+        .standards
+        .regimes
+        .iter()
+        .filter(|r| matches!(r.role, Role::Law | Role::Voluntary) && r.limits_known)
+        .map(|r| r.id.as_str())
+        .collect();
+    let short = |id: &str| {
+        visit
+            .site
+            .method
+            .standards
+            .regime(id)
+            .map_or("", |r| r.short.as_str())
+    };
+    let mut rows: Vec<Line> = page
+        .rows
+        .iter()
+        .map(|row| Line {
+            row,
+            url: urls::unit(&row.slug),
+            rank: data.standings.ranks(&row.slug).map(|ranks| {
+                let rank = if in_class { ranks.class } else { ranks.overall };
+                rank.to_string()
+            }),
+            score: row.score.map(|score| PlusMinus::score(score, row.score_u)),
+            marks: row
+                .verdicts
+                .iter()
+                .filter(|(id, _)| main.contains(&id.as_str()))
+                .map(|(id, outcome)| Mark::new(short(id), *outcome))
+                .collect(),
+            cells: cells(row),
+            begins_provisional: false,
+        })
+        .collect();
+    if view.sort == SortKey::Score
+        && let Some(first) = rows.iter_mut().find(|line| line.row.provisional)
+    {
+        first.begins_provisional = true;
+    }
+    let plain = Filter {
+        class: view.filter.class.clone(),
+        ..Filter::default()
+    };
+    let filtered = view.filter != plain;
+    let reset_url = address(&View {
+        filter: plain,
+        ..View::default()
+    });
+    let chart = class
+        .filter(|_| !filtered && view.page == 1 && page.total > 0)
+        .map(|class| {
+            let all = data.standings.all(&view.filter, SortKey::Score, true);
+            ClassOverview::of_rows(&class.label, all, None, LoadAxis::PercentOfRated).both("class")
+        });
+    let empty = rows.is_empty().then(|| Empty {
+        message: if filtered {
+            "No unit fits all of that. Ask for less, or start over."
+        } else if in_class {
+            "No unit of this class has been published yet."
+        } else {
+            "No unit has been published yet."
+        },
+        reset_url: filtered.then(|| reset_url.clone()),
+    });
+    let count = match page.total {
+        0 => "0 units".to_owned(),
+        total => format!(
+            "{}–{} of {}",
+            page.first,
+            page.first + rows.len() - 1,
+            format::counted(total, "unit", "units")
+        ),
+    };
+    let description = format!(
+        "{} measured by us, ranked by a composite score with its uncertainty: efficiency, no-load \
+         power, line current, verdicts against energy rules.",
+        format::counted(page.total, "USB power adapter", "USB power adapters")
+    );
+    let turned = |to: usize| {
+        address(&View {
+            page: to,
+            ..view.clone()
+        })
+    };
+    let preview = preview_query(&view);
+    let chrome = visit
+        .chrome(heading.clone())
+        .describe(description)
+        .canonical(own.clone())
+        .image(urls::preview(&preview))
+        .here(Here::Ranking)
+        .style("chart.css")
+        .script("board.js");
+    let chrome = if filtered || !notices.is_empty() {
+        chrome.not_indexed()
+    } else {
+        chrome
+    };
+    public(&RankingPage {
+        chrome,
+        heading,
+        classes: class_links(visit, &data, &view),
+        filter: filter_form(visit, &data, &view, reset_url, filtered),
+        notices,
+        chart,
+        columns: columns(&view),
+        rows,
+        count,
+        empty,
+        pager: Pager {
+            page: page.page,
+            pages: page.pages,
+            previous: (page.page > 1).then(|| turned(page.page - 1)),
+            next: (page.page < page.pages).then(|| turned(page.page + 1)),
+        },
+        link: visit.absolute(&own),
+        ranks_are_of: if in_class { "this class" } else { "all units" },
+    })
+}
+
+fn cells(row: &Row) -> [Cell; 9] {
+    let cell = |label, text| Cell { label, text };
+    let connectors = match (row.usb_c_ports, row.usb_a_ports, row.ports) {
+        (_, _, 0) => None,
+        (c, a, all) => {
+            let mut parts = Vec::new();
+            for (count, kind) in [(c, "C"), (a, "A"), (all - (c + a).min(all), "other")] {
+                if count > 0 {
+                    parts.push(format!("{count}\u{202f}{kind}"));
+                }
+            }
+            Some(parts.join(" + "))
+        }
+    };
+    [
+        cell(
+            "Average efficiency",
+            row.average_efficiency.map(format::percent),
+        ),
+        cell("No-load", row.no_load_w.map(format::watts)),
+        cell(
+            "Power factor",
+            row.power_factor.map(|pf| format::fixed(pf, 3)),
+        ),
+        cell(
+            "Current THD",
+            row.current_thd_percent
+                .map(|thd| format::with_unit(format::significant(thd, 3), "%")),
+        ),
+        cell(
+            "Price",
+            row.price
+                .zip(row.currency.as_deref())
+                .map(|(price, currency)| format::price(&format::fixed(price, 2), currency)),
+        ),
+        cell(
+            "Mass",
+            row.mass_g
+                .map(|g| format::with_unit(format::significant(g, 3), "g")),
+        ),
+        cell(
+            "Power density",
+            row.power_density_w_per_cm3
+                .map(|d| format::with_unit(format::significant(d, 3), "W/cm³")),
+        ),
+        cell("Ports", connectors),
+        cell("Tested", row.tested_on.as_deref().map(format::date)),
+    ]
+}
+
+/// The columns in the order of [`Line`]'s fields.
+fn columns(view: &View) -> Vec<Column> {
+    let column = |label, title, key: Option<SortKey>, numeric| {
+        let sorted = key == Some(view.sort);
+        let descending = match key {
+            Some(key) if !sorted => key.descending_first(),
+            _ => !view.descending,
+        };
+        Column {
+            label,
+            title,
+            url: key.map(|sort| {
+                address(&View {
+                    sort,
+                    descending,
+                    page: 1,
+                    ..view.clone()
+                })
+            }),
+            sorted: sorted.then_some(if view.descending {
+                "descending"
+            } else {
+                "ascending"
+            }),
+            numeric,
+        }
+    };
+    vec![
+        column(
+            "Rank",
+            "Rank: where an interval stands, the data does not tell more",
+            None,
+            true,
+        ),
+        column("Unit", "Maker and model", Some(SortKey::Name), false),
+        column(
+            "Score",
+            "Composite score, 0 to 100, with U (k = 2)",
+            Some(SortKey::Score),
+            true,
+        ),
+        column(
+            "Verdicts",
+            "Results against energy rules",
+            Some(SortKey::Verdict),
+            false,
+        ),
+        column(
+            "Avg. eff.",
+            "Average active efficiency over 25, 50, 75 and 100 % load",
+            Some(SortKey::AverageEfficiency),
+            true,
+        ),
+        column(
+            "No-load",
+            "Input power without load",
+            Some(SortKey::NoLoad),
+            true,
+        ),
+        column(
+            "PF",
+            "Power factor at full load",
+            Some(SortKey::PowerFactor),
+            true,
+        ),
+        column(
+            "THD",
+            "Total harmonic distortion of the line current at full load",
+            Some(SortKey::CurrentThd),
+            true,
+        ),
+        column("Price", "Price paid", Some(SortKey::Price), true),
+        column(
+            "Mass",
+            "Mass of the adapter without its cord",
+            Some(SortKey::Mass),
+            true,
+        ),
+        column(
+            "Density",
+            "Rated output power over volume",
+            Some(SortKey::PowerDensity),
+            true,
+        ),
+        column("Ports", "Output ports", Some(SortKey::Ports), false),
+        column(
+            "Tested",
+            "Date of the latest test",
+            Some(SortKey::TestedOn),
+            false,
+        ),
+    ]
+}
+
+fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLink<'a>> {
+    let link = |label, class: Option<&String>, units| ClassLink {
+        label,
+        url: address(&View {
+            filter: Filter {
+                class: class.cloned(),
+                ..view.filter.clone()
+            },
+            page: 1,
+            ..view.clone()
+        }),
+        units,
+        current: view.filter.class.as_ref() == class,
+    };
+    let all = std::iter::once(link("All", None, data.standings.rows().len()));
+    let each = visit.site.method.classes.iter().map(|class| {
+        let units = data.class_counts.get(&class.id).copied().unwrap_or(0);
+        link(class.label.as_str(), Some(&class.id), units)
+    });
+    all.chain(each).collect()
+}
+
+fn filter_form<'a>(
+    visit: &Visit,
+    data: &Public,
+    view: &'a View,
+    reset_url: String,
+    active: bool,
+) -> FilterForm<'a> {
+    let filter = &view.filter;
+    let choice = |value: &str, label: String, selected| Choice {
+        value: value.to_owned(),
+        label,
+        selected,
+    };
+    let regime = filter.verdict.as_ref().map(|(id, _)| id.as_str());
+    let wanted = filter.verdict.as_ref().map(|(_, wanted)| *wanted);
+    let number = |n: Option<u32>| n.map_or(String::new(), |n| n.to_string());
+    FilterForm {
+        search: &filter.search,
+        classes: visit
+            .site
+            .method
+            .classes
+            .iter()
+            .map(|c| choice(&c.id, c.label.clone(), filter.class.as_ref() == Some(&c.id)))
+            .collect(),
+        makers: data
+            .makers
+            .iter()
+            .map(|(maker, units)| {
+                choice(
+                    maker,
+                    format!("{maker} ({units})"),
+                    filter.maker.as_ref() == Some(maker),
+                )
+            })
+            .collect(),
+        regimes: visit
+            .site
+            .method
+            .standards
+            .regimes
+            .iter()
+            .filter(|r| r.limits_known)
+            .map(|r| choice(&r.id, r.short.clone(), regime == Some(&r.id)))
+            .collect(),
+        verdicts: VERDICT_FILTERS
+            .into_iter()
+            .map(|(kind, label)| choice(kind.id(), label.to_owned(), wanted == Some(kind)))
+            .collect(),
+        sorts: SortKey::ALL
+            .into_iter()
+            .map(|key| choice(key.id(), sort_label(key).to_owned(), key == view.sort))
+            .collect(),
+        currencies: data
+            .currencies
+            .iter()
+            .map(|c| choice(c, c.clone(), filter.currency.as_ref() == Some(c)))
+            .collect(),
+        ports: number(filter.ports_at_least),
+        usb_c: number(filter.usb_c_at_least),
+        price: filter.price_at_most.map_or(String::new(), format::plain),
+        from: filter.tested_from.as_deref().unwrap_or(""),
+        to: filter.tested_to.as_deref().unwrap_or(""),
+        descending: view.descending,
+        open: *filter
+            != Filter {
+                class: filter.class.clone(),
+                search: filter.search.clone(),
+                ..Filter::default()
+            },
+        reset_url,
+        active,
+    }
+}
+
+const VERDICT_FILTERS: [(VerdictFilter, &str); 8] = [
+    (VerdictFilter::Passes, "pass or conditional pass"),
+    (VerdictFilter::Fails, "fail or conditional fail"),
+    (VerdictFilter::Is(Outcome::Pass), "pass"),
+    (
+        VerdictFilter::Is(Outcome::ConditionalPass),
+        "conditional pass",
+    ),
+    (
+        VerdictFilter::Is(Outcome::ConditionalFail),
+        "conditional fail",
+    ),
+    (VerdictFilter::Is(Outcome::Fail), "fail"),
+    (VerdictFilter::Is(Outcome::Incomplete), "incomplete"),
+    (VerdictFilter::Is(Outcome::NotAssessed), "not assessed"),
+];
+
+fn sort_label(key: SortKey) -> &'static str {
+    match key {
+        SortKey::Score => "score",
+        SortKey::Name => "maker and model",
+        SortKey::OutputPower => "output power",
+        SortKey::AverageEfficiency => "average efficiency",
+        SortKey::TenPercentEfficiency => "efficiency at 10 % load",
+        SortKey::NoLoad => "no-load power",
+        SortKey::PowerFactor => "power factor",
+        SortKey::CurrentThd => "current THD",
+        SortKey::Price => "price",
+        SortKey::Mass => "mass",
+        SortKey::PowerDensity => "power density",
+        SortKey::HotSpotRise => "hot-spot rise",
+        SortKey::Ports => "number of ports",
+        SortKey::TestedOn => "date tested",
+        SortKey::Verdict => "verdicts",
+    }
+}
+
+/// A view as asked for in an address, and what of it could not be read.
+pub(super) struct Asked {
+    pub view: View,
+    pub notices: Vec<String>,
+}
+
+/// More than this is no search.
+const LONGEST_TEXT: usize = 120;
+
+impl Asked {
+    /// Reads leniently: what makes no sense is left out and said so. `class` is the one of the
+    /// path, which goes before one of the query.
+    pub fn of(pairs: &Pairs, class: Option<String>, site: &Site, data: &Public) -> Asked {
+        let mut notices = Vec::new();
+        let mut left_out = |name: &str, value: &str, expected: &str| {
+            let value: String = value.chars().take(40).collect();
+            notices.push(format!(
+                "{name}: “{value}” was left out; expected {expected}."
+            ));
+        };
+        let text = |name| -> Option<String> {
+            let value: String = pairs.last(name)?.chars().take(LONGEST_TEXT).collect();
+            Some(value.split_whitespace().collect::<Vec<_>>().join(" "))
+        };
+        let mut filter = Filter {
+            class,
+            maker: text("maker"),
+            search: text("q").unwrap_or_default(),
+            ..Filter::default()
+        };
+        if filter.class.is_none()
+            && let Some(id) = pairs.last("class")
+        {
+            match site.method.classes.iter().find(|class| class.id == id) {
+                Some(class) => filter.class = Some(class.id.clone()),
+                None => left_out("Class", id, "one of the classes listed"),
+            }
+        }
+        let mut count = |name: &'static str, label: &str| -> Option<u32> {
+            let value = pairs.last(name)?;
+            match value.parse::<u32>() {
+                Ok(0) => None,
+                Ok(n) if n <= 99 => Some(n),
+                _ => {
+                    left_out(label, value, "a whole number from 0 to 99");
+                    None
+                }
+            }
+        };
+        filter.ports_at_least = count("ports", "Ports");
+        filter.usb_c_at_least = count("usb_c", "USB-C ports");
+        if let Some(value) = pairs.last("verdict") {
+            let first = site
+                .method
+                .standards
+                .regimes
+                .first()
+                .map_or("", |r| r.id.as_str());
+            let regime = pairs.last("regime").unwrap_or(first);
+            match (
+                VerdictFilter::from_id(value),
+                site.method.standards.regime(regime),
+            ) {
+                (Some(wanted), Some(regime)) => filter.verdict = Some((regime.id.clone(), wanted)),
+                (None, _) => left_out("Verdict", value, "one of the results listed"),
+                (_, None) => left_out("Rule", regime, "one of the rules listed"),
+            }
+        }
+        if let Some(value) = pairs.last("price") {
+            match value.replace(',', ".").parse::<f64>() {
+                Ok(price) if price > 0.0 && price <= 1e6 => {
+                    filter.price_at_most = Some(price);
+                    filter.currency = pairs
+                        .last("currency")
+                        .filter(|c| data.currencies.iter().any(|known| known == c))
+                        .map(str::to_owned)
+                        .or_else(|| data.currencies.first().cloned());
+                }
+                _ => left_out("Price", value, "an amount above 0, at most 1000000"),
+            }
+        }
+        let mut date = |name: &'static str, label: &str| -> Option<String> {
+            let value = pairs.last(name)?;
+            let format = time::macros::format_description!("[year]-[month]-[day]");
+            match time::Date::parse(value, format) {
+                Ok(_) => Some(value.to_owned()),
+                Err(_) => {
+                    left_out(label, value, "a date such as 2026-09-01");
+                    None
+                }
+            }
+        };
+        filter.tested_from = date("from", "Tested from");
+        filter.tested_to = date("to", "Tested to");
+        let sort = match pairs.last("sort") {
+            None => SortKey::Score,
+            Some(id) => SortKey::from_id(id).unwrap_or_else(|| {
+                left_out("Sort", id, "one of the columns listed");
+                SortKey::Score
+            }),
+        };
+        let descending = match pairs.last("dir") {
+            Some("asc") => false,
+            Some("desc") => true,
+            None => sort.descending_first(),
+            Some(other) => {
+                left_out("Direction", other, "asc or desc");
+                sort.descending_first()
+            }
+        };
+        let page = match pairs.last("page") {
+            None => 1,
+            Some(value) => match value.parse::<usize>() {
+                Ok(page) if page >= 1 => page,
+                _ => {
+                    left_out("Page", value, "a whole number from 1");
+                    1
+                }
+            },
+        };
+        let view = View {
+            filter,
+            sort,
+            descending,
+            page,
+            ..View::default()
+        };
+        Asked { view, notices }
+    }
+}
+
+/// The one address of a view.
+fn address(view: &View) -> String {
+    let query = view_query(view);
+    match &view.filter.class {
+        Some(class) => query.on(&urls::class(class)),
+        None => query.on(urls::HOME),
+    }
+}
+
+/// A view without its class, in one order, without what goes without saying.
+fn view_query(view: &View) -> Query {
+    let filter = &view.filter;
+    let mut query = Query::new();
+    if !filter.search.is_empty() {
+        query.push("q", &filter.search);
+    }
+    if let Some(maker) = &filter.maker {
+        query.push("maker", maker);
+    }
+    if let Some(ports) = filter.ports_at_least {
+        query.push("ports", &ports.to_string());
+    }
+    if let Some(ports) = filter.usb_c_at_least {
+        query.push("usb_c", &ports.to_string());
+    }
+    if let Some((regime, wanted)) = &filter.verdict {
+        query.push("regime", regime);
+        query.push("verdict", wanted.id());
+    }
+    if let Some(price) = filter.price_at_most {
+        query.push("price", &format::plain(price));
+        if let Some(currency) = &filter.currency {
+            query.push("currency", currency);
+        }
+    }
+    if let Some(from) = &filter.tested_from {
+        query.push("from", from);
+    }
+    if let Some(to) = &filter.tested_to {
+        query.push("to", to);
+    }
+    if view.sort != SortKey::Score {
+        query.push("sort", view.sort.id());
+    }
+    if view.descending != view.sort.descending_first() {
+        query.push("dir", if view.descending { "desc" } else { "asc" });
+    }
+    if view.page > 1 {
+        query.push("page", &view.page.to_string());
+    }
+    query
+}
+
+/// The query of a view's preview picture.
+fn preview_query(view: &View) -> Query {
+    let mut query = Query::new();
+    if let Some(class) = &view.filter.class {
+        query.push("class", class);
+    }
+    query
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_regime_is_named_by_the_end_that_tells_it_apart() {
+        assert_eq!(abbreviated("US DOE Level VI"), "VI");
+        assert_eq!(abbreviated("EU 2019/1782"), "2019/1782");
+        assert_eq!(abbreviated("EU CoC v5 Tier 1"), "Tier 1");
+        assert_eq!(abbreviated("Alone"), "Alone");
+    }
+
+    #[test]
+    fn a_view_with_nothing_asked_has_a_bare_address() {
+        assert_eq!(address(&View::default()), "/");
+        let filter = Filter {
+            class: Some("w65".into()),
+            search: "a b".into(),
+            ..Filter::default()
+        };
+        let view = View {
+            filter,
+            sort: SortKey::Price,
+            descending: true,
+            page: 2,
+            ..View::default()
+        };
+        assert_eq!(
+            address(&view),
+            "/class/w65?q=a%20b&sort=price&dir=desc&page=2"
+        );
+    }
+}

@@ -1,0 +1,1228 @@
+//! All that a record and its evaluation say of one unit, ready to show. The public page, its
+//! revisions and the preview of a draft show the same sheet; where a unit stands among others is
+//! none of its business.
+
+use super::ranking::Mark;
+use crate::{
+    bench::record::{Instrument, Mode, Port, Record},
+    chart::{Chart, ChartTable, LimitLine, LoadAxis, LoadChart, LoadQuantity, NoLoadBars},
+    evaluate::{
+        Method,
+        evaluation::{
+            Evaluation, LossModel, Outcome, PointResult, Requirement, RunResult, ScoreTerm, Verdict,
+        },
+    },
+    standards::{Regime, Role},
+    web::{
+        format::{self, PlusMinus, Scale},
+        urls,
+    },
+};
+
+pub struct Sheet {
+    pub name: String,
+    pub sample: Option<String>,
+    pub class_label: String,
+    pub class_url: String,
+    pub facts: Vec<Fact>,
+    pub links: Vec<Link>,
+    pub score: ScoreView,
+    pub claims: Vec<Claim>,
+    pub checks: Vec<Check>,
+    pub warnings: Vec<WarningView>,
+    pub main_regimes: Vec<RegimeView>,
+    pub other_regimes: Vec<RegimeView>,
+    pub figures: Vec<Figure>,
+    pub runs: Vec<RunView>,
+    pub ports: Vec<PortView>,
+    pub overloads: Vec<Vec<Option<String>>>,
+    pub sharing: Vec<SharingView>,
+    pub temperatures: Vec<Vec<Option<String>>>,
+    pub instruments: Vec<InstrumentView>,
+    /// Sanitized HTML.
+    pub notes: Option<String>,
+    pub no_load: Option<PlusMinus>,
+    pub average_efficiency: Option<PlusMinus>,
+    pub marks: Vec<OwnMark>,
+    pub engine: String,
+}
+
+/// A named property with its text.
+pub struct Fact {
+    pub label: &'static str,
+    pub text: String,
+}
+
+pub struct Link {
+    pub label: &'static str,
+    pub url: String,
+}
+
+/// A mark that owns its words.
+pub struct OwnMark {
+    pub outcome: &'static str,
+    pub sign: &'static str,
+    pub word: &'static str,
+    pub regime: String,
+}
+
+pub struct ScoreView {
+    pub version: u32,
+    pub value: Option<PlusMinus>,
+    /// Unrounded, so that a reader can compare what they recomputed.
+    pub exact: Option<String>,
+    pub coverage: String,
+    pub provisional: bool,
+    pub u_lacks: String,
+    pub terms: Vec<TermView>,
+    /// Sum of the weights that are present.
+    pub weight_present: String,
+    /// Sum of weight times points, for the last line of the table.
+    pub weighted_sum: String,
+    pub absent: Vec<AbsentTerm>,
+}
+
+pub struct TermView {
+    pub title: &'static str,
+    pub id: String,
+    pub weight: String,
+    pub k: String,
+    pub points: String,
+    pub contribution: String,
+    pub reason: Option<String>,
+    pub runs: Vec<TermRunView>,
+}
+
+pub struct AbsentTerm {
+    pub title: &'static str,
+    pub weight: String,
+    pub reason: String,
+}
+
+pub struct TermRunView {
+    pub run: String,
+    pub measured: String,
+    pub reference: String,
+    pub points: String,
+    /// `50 − 50 × ln(0.0912 / 0.1200) / ln(2.5) = 65.0`
+    pub working: String,
+}
+
+/// What the label claims beside what was measured.
+pub struct Claim {
+    pub label: &'static str,
+    pub claimed: Option<String>,
+    pub measured: Option<String>,
+}
+
+pub struct Check {
+    pub title: String,
+    pub claim: Option<String>,
+    pub found: Option<String>,
+    pub outcome: &'static str,
+    pub sign: &'static str,
+    pub message: String,
+    pub source: String,
+}
+
+pub struct WarningView {
+    pub path: String,
+    pub message: String,
+}
+
+pub struct RegimeView {
+    pub id: String,
+    pub short: String,
+    pub title: String,
+    pub url: String,
+    pub role: &'static str,
+    pub outcome: &'static str,
+    pub sign: &'static str,
+    pub word: &'static str,
+    pub meaning: &'static str,
+    pub reason: Option<String>,
+    pub verdicts: Vec<VerdictView>,
+}
+
+pub struct VerdictView {
+    pub requirement: &'static str,
+    pub run: Option<String>,
+    pub category: Option<String>,
+    pub category_reason: Option<String>,
+    pub limit: Option<String>,
+    pub measured: Option<String>,
+    pub margin: Option<String>,
+    pub expanded: Option<String>,
+    pub probability: Option<String>,
+    pub outcome: &'static str,
+    pub sign: &'static str,
+    pub word: &'static str,
+    pub simple: Option<&'static str>,
+    pub guarded: Option<&'static str>,
+    pub decides: bool,
+    pub reason: Option<String>,
+    pub citation: Option<String>,
+    pub alternatives: Vec<String>,
+}
+
+/// A chart with its numbers.
+pub struct Figure {
+    pub id: &'static str,
+    pub title: &'static str,
+    pub svg: String,
+    pub table: ChartTable,
+    /// May be drawn over another axis.
+    pub has_axis: bool,
+}
+
+pub struct RunView {
+    pub name: String,
+    pub facts: Vec<Fact>,
+    pub informative: Option<String>,
+    pub points: Vec<PointView>,
+    pub average: Option<PlusMinus>,
+    pub average_missing: String,
+    pub ten_percent: Option<PlusMinus>,
+    pub no_load: Option<PlusMinus>,
+    pub no_load_method: String,
+    pub model: Option<ModelView>,
+}
+
+/// The cells of one load point after its load percentage.
+pub struct PointView {
+    pub load: String,
+    pub cells: Vec<Option<String>>,
+}
+
+pub struct ModelView {
+    pub formula: String,
+    pub residual: String,
+    pub peak: String,
+    pub range: String,
+}
+
+pub struct PortView {
+    pub label: String,
+    pub connector: Option<&'static str>,
+    pub power: Option<String>,
+    pub share_group: Option<String>,
+    pub modes: Vec<String>,
+    pub capabilities: Vec<String>,
+}
+
+pub struct SharingView {
+    pub ports: String,
+    pub offers: String,
+    pub on_attach: Option<&'static str>,
+    pub note: Option<String>,
+}
+
+pub struct InstrumentView {
+    pub quantity: &'static str,
+    pub name: Option<String>,
+    pub accuracy: String,
+    pub range: Option<String>,
+}
+
+/// Headings of a run's table after the load percentage; [`PointView`] has the cells in this order.
+pub const POINT_COLUMNS: [&str; 11] = [
+    "Output, W",
+    "Input, W",
+    "Efficiency, %",
+    "Loss, W",
+    "Apparent, VA",
+    "Power factor",
+    "Non-active, VA",
+    "Current THD, %",
+    "Crest factor",
+    "Output voltage off by, %",
+    "U of efficiency, %",
+];
+
+impl Sheet {
+    /// `axis` is the one that charts against load are drawn over.
+    pub fn of(record: &Record, evaluation: &Evaluation, method: &Method, axis: LoadAxis) -> Sheet {
+        let unit = &record.unit;
+        let name = format!("{} {}", unit.maker, unit.model);
+        let (main, other): (Vec<_>, Vec<_>) = method
+            .standards
+            .regimes
+            .iter()
+            .filter_map(|regime| regime_view(regime, evaluation))
+            .partition(|(is_main, _)| *is_main);
+        let best_run = evaluation
+            .runs
+            .iter()
+            .filter(|run| {
+                run.informative.is_none()
+                    && method
+                        .formula
+                        .line
+                        .holds(run.line_voltage_v, run.line_frequency_hz)
+            })
+            .reduce(|best, run| {
+                if run.rated_voltage_v > best.rated_voltage_v {
+                    run
+                } else {
+                    best
+                }
+            });
+        let worst_no_load = evaluation
+            .runs
+            .iter()
+            .filter(|run| {
+                method
+                    .formula
+                    .line
+                    .holds(run.line_voltage_v, run.line_frequency_hz)
+            })
+            .filter_map(|run| run.no_load.as_ref())
+            .reduce(|worst, one| {
+                if one.power_w > worst.power_w {
+                    one
+                } else {
+                    worst
+                }
+            });
+        let main: Vec<RegimeView> = main.into_iter().map(|(_, view)| view).collect();
+        Sheet {
+            facts: facts(record),
+            links: links(record),
+            score: score_view(evaluation),
+            claims: claims(record, evaluation),
+            checks: checks(evaluation),
+            warnings: evaluation
+                .warnings
+                .iter()
+                .map(|w| WarningView {
+                    path: w.path.clone(),
+                    message: w.message.clone(),
+                })
+                .collect(),
+            marks: main
+                .iter()
+                .map(|regime| OwnMark {
+                    outcome: regime.outcome,
+                    sign: regime.sign,
+                    word: regime.word,
+                    regime: regime.short.clone(),
+                })
+                .collect(),
+            main_regimes: main,
+            other_regimes: other.into_iter().map(|(_, view)| view).collect(),
+            figures: figures(&name, evaluation, method, axis),
+            runs: evaluation
+                .runs
+                .iter()
+                .map(|run| run_view(run, record))
+                .collect(),
+            ports: unit.ports.iter().map(port_view).collect(),
+            overloads: overloads(record),
+            sharing: sharing(record),
+            temperatures: temperatures(record),
+            instruments: record.instruments.iter().map(instrument_view).collect(),
+            notes: record.notes.as_deref().and_then(notes_html),
+            no_load: worst_no_load.map(|n| PlusMinus::watts(n.power_w, n.power_u)),
+            average_efficiency: best_run.and_then(|run| {
+                run.average_efficiency
+                    .map(|eta| PlusMinus::efficiency(eta, run.average_efficiency_u))
+            }),
+            class_label: evaluation.class.label.clone(),
+            class_url: urls::class(&evaluation.class.id),
+            sample: unit.sample.clone(),
+            engine: evaluation.engine.clone(),
+            name,
+        }
+    }
+
+    /// One sentence for search results and pasted links.
+    pub fn description(&self) -> String {
+        let score = match &self.score.value {
+            Some(score) => format!("score {score} of 100"),
+            None => "no score yet".to_owned(),
+        };
+        let verdicts: Vec<String> = self
+            .marks
+            .iter()
+            .map(|mark| format!("{} {}", mark.regime, mark.word))
+            .collect();
+        let average = match &self.average_efficiency {
+            Some(eta) => format!(", average efficiency {eta}"),
+            None => String::new(),
+        };
+        format!(
+            "Measured by us on one sample: {score}{average}. {}.",
+            verdicts.join(", ")
+        )
+    }
+}
+
+fn facts(record: &Record) -> Vec<Fact> {
+    let unit = &record.unit;
+    let plate = &unit.nameplate;
+    let mut facts = vec![Fact {
+        label: "Rated output",
+        text: format::rated_watts(plate.output_power_w),
+    }];
+    let mut add = |label, text: Option<String>| {
+        if let Some(text) = text {
+            facts.push(Fact { label, text });
+        }
+    };
+    add("Rated input", input_rating(record));
+    add("Efficiency mark", plate.efficiency_mark.clone());
+    add(
+        "Rated up to",
+        plate
+            .max_ambient_c
+            .map(|c| format!("{} ambient", format::with_unit(format::plain(c), "°C"))),
+    );
+    add(
+        "Safety marks on the label",
+        (!unit.safety_marks.is_empty()).then(|| unit.safety_marks.join(", ")),
+    );
+    if let Some(mass) = &unit.mass_g {
+        let grams = |g: f64| format::with_unit(format::plain(g), "g");
+        add("Mass", mass.adapter.map(grams));
+        add("Mass of the cord", mass.cord.map(grams));
+        add("Mass of the packaging", mass.packaging.map(grams));
+    }
+    add(
+        "Size",
+        unit.size_mm.map(|size| {
+            let sides: Vec<String> = size.iter().map(|side| format::plain(*side)).collect();
+            let volume = size.iter().product::<f64>() / 1000.0;
+            format!(
+                "{} ({})",
+                format::with_unit(sides.join(" × "), "mm"),
+                format::with_unit(format::significant(volume, 3), "cm³")
+            )
+        }),
+    );
+    add(
+        "Power density",
+        unit.size_mm
+            .map(|size| size.iter().product::<f64>() / 1000.0)
+            .filter(|v| *v > 0.0)
+            .map(|volume| {
+                format::with_unit(
+                    format::significant(plate.output_power_w / volume, 3),
+                    "W/cm³",
+                )
+            }),
+    );
+    add(
+        "Price paid",
+        unit.price
+            .as_ref()
+            .map(|p| format::price(&p.amount, &p.currency)),
+    );
+    add("Acquired", unit.acquired_on.as_deref().map(format::date));
+    add("Tested", record.tested_on().map(format::date));
+    facts
+}
+
+fn input_rating(record: &Record) -> Option<String> {
+    let plate = &record.unit.nameplate;
+    let volts = match (plate.input_voltage_min_v, plate.input_voltage_max_v) {
+        (Some(min), Some(max)) if min != max => Some(format::with_unit(
+            format!("{}–{}", format::plain(min), format::plain(max)),
+            "V",
+        )),
+        (Some(volts), _) | (None, Some(volts)) => {
+            Some(format::with_unit(format::plain(volts), "V"))
+        }
+        (None, None) => None,
+    };
+    let amps = plate
+        .input_current_a
+        .map(|a| format::with_unit(format::plain(a), "A"));
+    let parts: Vec<String> = volts.into_iter().chain(amps).collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// Only addresses of the web are linked; anything else a record holds stays out of the page.
+fn links(record: &Record) -> Vec<Link> {
+    [
+        ("Where to buy", &record.unit.buy_url),
+        ("Write-up", &record.unit.write_up_url),
+    ]
+    .into_iter()
+    .filter_map(|(label, url)| {
+        let url = url.as_deref()?;
+        let web = url.starts_with("https://") || url.starts_with("http://");
+        web.then(|| Link {
+            label,
+            url: url.to_owned(),
+        })
+    })
+    .collect()
+}
+
+/// A term's name for people.
+pub fn term_title(id: &str) -> &'static str {
+    match id {
+        "active-loss" => "Loss under load",
+        "light-load-loss" => "Loss at light load",
+        "no-load" => "No-load power",
+        "line-current" => "Line current",
+        "delivery" => "Delivery of rated voltage",
+        "surface" => "Surface temperature",
+        _ => "Other",
+    }
+}
+
+fn score_view(evaluation: &Evaluation) -> ScoreView {
+    let score = &evaluation.score;
+    let present: f64 = score
+        .terms
+        .iter()
+        .filter(|t| t.points.is_some())
+        .map(|t| t.weight)
+        .sum();
+    let sum: f64 = score
+        .terms
+        .iter()
+        .filter_map(|t| Some(t.weight * t.points?))
+        .sum();
+    ScoreView {
+        version: score.version,
+        value: score.value.map(|value| PlusMinus::score(value, score.u)),
+        exact: score.value.map(|value| format::fixed(value, 4)),
+        coverage: format!(
+            "{}",
+            format::with_unit(format::plain(score.coverage * 100.0), "%")
+        ),
+        provisional: score.provisional,
+        u_lacks: score
+            .u_lacks
+            .iter()
+            .map(|id| term_title(id))
+            .collect::<Vec<_>>()
+            .join(", "),
+        terms: score
+            .terms
+            .iter()
+            .filter_map(|term| term_view(term, present))
+            .collect(),
+        weight_present: format::plain(present),
+        weighted_sum: format::fixed(sum, 2),
+        absent: score
+            .terms
+            .iter()
+            .filter(|t| t.points.is_none())
+            .map(|t| AbsentTerm {
+                title: term_title(&t.term),
+                weight: format::plain(t.weight),
+                reason: t
+                    .reason
+                    .clone()
+                    .unwrap_or_else(|| "not measured".to_owned()),
+            })
+            .collect(),
+    }
+}
+
+fn term_view(term: &ScoreTerm, present: f64) -> Option<TermView> {
+    let points = term.points?;
+    Some(TermView {
+        title: term_title(&term.term),
+        id: term.term.clone(),
+        weight: format::plain(term.weight),
+        k: format::plain(term.k),
+        points: format::fixed(points, 2),
+        contribution: format::fixed(term.weight * points / present, 2),
+        reason: term.reason.clone(),
+        runs: term
+            .runs
+            .iter()
+            .map(|run| {
+                let measured = term_number(&term.term, run.measured);
+                let reference = term_number(&term.term, run.reference);
+                let raw = |value: f64| format::significant(value, 5);
+                TermRunView {
+                    run: run.run.clone().unwrap_or_else(|| "whole unit".to_owned()),
+                    working: format!(
+                        "50 − 50 × ln({} / {}) / ln({}) → {}",
+                        raw(run.measured),
+                        raw(run.reference),
+                        format::plain(term.k),
+                        format::fixed(run.points, 2)
+                    ),
+                    measured,
+                    reference,
+                    points: format::fixed(run.points, 2),
+                }
+            })
+            .collect(),
+    })
+}
+
+/// A term's figure in the unit that people know it by.
+fn term_number(term: &str, value: f64) -> String {
+    match term {
+        "active-loss" | "light-load-loss" => {
+            format::with_unit(format::fixed(value * 100.0, 3), "%")
+        }
+        "no-load" => {
+            let scale = format::watt_scale(value);
+            format::with_unit(format::significant(value * scale.factor, 4), scale.unit)
+        }
+        "delivery" => format::with_unit(format::fixed(value, 3), "%"),
+        "surface" => format::with_unit(format::fixed(value, 2), "K"),
+        _ => format::fixed(value, 5),
+    }
+}
+
+fn claims(record: &Record, evaluation: &Evaluation) -> Vec<Claim> {
+    let plate = &record.unit.nameplate;
+    let most = |values: &mut dyn Iterator<Item = f64>| values.reduce(f64::max);
+    let delivered = most(
+        &mut evaluation
+            .runs
+            .iter()
+            .flat_map(|r| &r.points)
+            .filter_map(|p| p.output_power_w),
+    );
+    let drawn = most(
+        &mut record
+            .runs
+            .iter()
+            .flat_map(|r| &r.points)
+            .filter_map(|p| p.input.as_ref()?.current_a),
+    );
+    let mut lines: Vec<String> = Vec::new();
+    for run in &evaluation.runs {
+        let line = format::line(run.line_voltage_v, run.line_frequency_hz);
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    vec![
+        Claim {
+            label: "Output power",
+            claimed: Some(format::rated_watts(plate.output_power_w)),
+            measured: delivered.map(|w| format!("{} at the highest load tested", format::watts(w))),
+        },
+        Claim {
+            label: "Line supply",
+            claimed: match (plate.input_voltage_min_v, plate.input_voltage_max_v) {
+                (Some(min), Some(max)) => Some(format::with_unit(
+                    format!("{}–{}", format::plain(min), format::plain(max)),
+                    "V",
+                )),
+                _ => None,
+            },
+            measured: (!lines.is_empty()).then(|| format!("tested on {}", lines.join(", "))),
+        },
+        Claim {
+            label: "Input current",
+            claimed: plate
+                .input_current_a
+                .map(|a| format::with_unit(format::plain(a), "A")),
+            measured: drawn.map(|a| {
+                format!(
+                    "{} at most",
+                    format::with_unit(format::significant(a, 3), "A")
+                )
+            }),
+        },
+    ]
+}
+
+fn checks(evaluation: &Evaluation) -> Vec<Check> {
+    evaluation
+        .label_checks
+        .iter()
+        .map(|check| {
+            let title = match check.check.as_str() {
+                "implied-power-factor" => "Power factor that the label implies",
+                "efficiency-mark" => "Efficiency mark",
+                "port-power" => "Port powers",
+                "pd-power-rules" => "USB PD power rules",
+                other => other,
+            };
+            Check {
+                title: match &check.port {
+                    Some(port) => format!("{title}, port {port}"),
+                    None => title.to_owned(),
+                },
+                claim: check.claim.clone(),
+                found: check.found.clone(),
+                outcome: format::label_outcome(check.result),
+                sign: format::label_outcome_sign(check.result),
+                message: check.message.clone(),
+                source: check.source.clone(),
+            }
+        })
+        .collect()
+}
+
+fn role(role: Role) -> &'static str {
+    match role {
+        Role::Law => "in force",
+        Role::Voluntary => "voluntary",
+        Role::Pending => "adopted, not yet in force",
+        Role::Earlier => "earlier rule",
+        Role::Marking => "marking level",
+    }
+}
+
+/// The regime's part of the sheet, and whether it is one of the main ones.
+fn regime_view(regime: &Regime, evaluation: &Evaluation) -> Option<(bool, RegimeView)> {
+    let result = evaluation.regimes.iter().find(|r| r.regime == regime.id)?;
+    let main = matches!(regime.role, Role::Law | Role::Voluntary | Role::Pending);
+    let view = RegimeView {
+        id: regime.id.clone(),
+        short: regime.short.clone(),
+        title: regime.title.clone(),
+        url: urls::regime(&regime.id),
+        role: role(regime.role),
+        outcome: result.result.id(),
+        sign: format::outcome_sign(result.result),
+        word: format::outcome(result.result),
+        meaning: format::outcome_meaning(result.result),
+        reason: result.reason.clone(),
+        verdicts: evaluation
+            .verdicts
+            .iter()
+            .filter(|v| v.regime == regime.id)
+            .map(verdict_view)
+            .collect(),
+    };
+    Some((main, view))
+}
+
+fn verdict_view(verdict: &Verdict) -> VerdictView {
+    let requirement = verdict.requirement;
+    let scale = requirement_scale(requirement, verdict.limit);
+    let number = |value: f64, signed: bool| {
+        let decimals = match requirement {
+            Requirement::NoLoad if scale.unit == "mW" => 1,
+            Requirement::NoLoad => 3,
+            Requirement::PowerFactor => 3,
+            _ => 2,
+        };
+        let text = format::fixed(value * scale.factor, decimals);
+        let text = if signed && value > 0.0 {
+            format!("+{text}")
+        } else {
+            text
+        };
+        format::with_unit(text, scale.unit)
+    };
+    VerdictView {
+        requirement: format::requirement(requirement),
+        run: verdict.run.clone(),
+        category: verdict.category.as_deref().map(category_words),
+        category_reason: verdict.category_reason.clone(),
+        limit: verdict.limit.map(|limit| {
+            let side = if requirement.is_minimum() {
+                "≥"
+            } else {
+                "≤"
+            };
+            let power = match verdict.limit_power_w {
+                Some(watts) => format!(" for {}", format::rated_watts(watts)),
+                None => String::new(),
+            };
+            format!("{side} {}{power}", number(limit, false))
+        }),
+        measured: verdict.measured.map(|value| number(value, false)),
+        margin: verdict.margin.map(|margin| number(margin, true)),
+        expanded: verdict
+            .expanded_uncertainty
+            .map(|u| format::with_unit(format::significant(u * scale.factor, 2), scale.unit)),
+        probability: verdict.risk.map(probability),
+        outcome: verdict.result.id(),
+        sign: format::outcome_sign(verdict.result),
+        word: format::outcome(verdict.result),
+        simple: verdict.simple_acceptance.map(format::outcome),
+        guarded: verdict.guarded_acceptance.map(format::outcome),
+        decides: verdict.decides,
+        reason: verdict.reason.clone(),
+        citation: verdict.citation.clone(),
+        alternatives: verdict
+            .alternatives
+            .iter()
+            .map(|other| {
+                let limit = match other.limit {
+                    Some(limit) => format!("the limit would be {}", number(limit, false)),
+                    None => "there would be no limit".to_owned(),
+                };
+                let category = match &other.category {
+                    Some(category) => format!("Under category {}", category_words(category)),
+                    None => "By another reading".to_owned(),
+                };
+                format!(
+                    "{category} {limit} → {} ({})",
+                    format::outcome(other.result),
+                    other.why
+                )
+            })
+            .collect(),
+    }
+}
+
+/// A regime's row name as words: `ac_dc_basic` -> "AC-DC basic".
+pub fn category_words(name: &str) -> String {
+    name.replace("ac_dc", "AC-DC")
+        .replace("ac_ac", "AC-AC")
+        .replace('_', " ")
+}
+
+fn requirement_scale(requirement: Requirement, limit: Option<f64>) -> Scale {
+    match requirement {
+        Requirement::NoLoad => format::watt_scale(limit.unwrap_or(0.0)),
+        Requirement::PowerFactor => format::POINTS,
+        _ => format::PERCENT,
+    }
+}
+
+/// Probability of conformity in percent, never rounded to certainty.
+fn probability(p: f64) -> String {
+    let percent = p * 100.0;
+    let text = if percent > 99.9 {
+        "> 99.9".to_owned()
+    } else if percent < 0.1 {
+        "< 0.1".to_owned()
+    } else {
+        format::fixed(percent, 1)
+    };
+    format::with_unit(text, "%")
+}
+
+fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis) -> Vec<Figure> {
+    // A limit that no regime in force or followed today sets would only crowd the picture.
+    let present = |id: &str| {
+        method
+            .standards
+            .regime(id)
+            .is_some_and(|r| matches!(r.role, Role::Law | Role::Voluntary))
+    };
+    let shown = Evaluation {
+        verdicts: evaluation
+            .verdicts
+            .iter()
+            .filter(|v| present(&v.regime))
+            .cloned()
+            .collect(),
+        ..evaluation.clone()
+    };
+    let short = |id: &str| {
+        method
+            .standards
+            .regime(id)
+            .map_or_else(|| id.to_owned(), |r| r.short.clone())
+    };
+    let limits = |requirement| LimitLine::from_verdicts(&shown, requirement, short);
+    let against_load = |id, title, quantity| {
+        let chart = LoadChart::of_unit(quantity, name, evaluation, axis);
+        let chart = match quantity {
+            LoadQuantity::Efficiency => chart.with_limits(limits(Requirement::AverageEfficiency)),
+            _ => chart,
+        };
+        chart.has_points().then(|| Figure {
+            id,
+            title,
+            svg: chart.both(id),
+            table: chart.table(),
+            has_axis: true,
+        })
+    };
+    let no_load = NoLoadBars::of_unit(name, evaluation).with_limits(limits(Requirement::NoLoad));
+    let idle = no_load
+        .bars
+        .iter()
+        .any(|bar| bar.power_w.is_some())
+        .then(|| Figure {
+            id: "no-load-chart",
+            title: "No-load power",
+            svg: no_load.both("no-load-chart"),
+            table: no_load.table(),
+            has_axis: false,
+        });
+    [
+        against_load(
+            "efficiency",
+            "Efficiency against load",
+            LoadQuantity::Efficiency,
+        ),
+        against_load(
+            "power-factor",
+            "Power factor against load",
+            LoadQuantity::PowerFactor,
+        ),
+        against_load(
+            "current-thd",
+            "Line current distortion against load",
+            LoadQuantity::CurrentThd,
+        ),
+        idle,
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+fn run_view(run: &RunResult, record: &Record) -> RunView {
+    let entered = record.runs.iter().find(|r| r.name == run.name);
+    let mut facts = vec![Fact {
+        label: "Line supply",
+        text: format::line(run.line_voltage_v, run.line_frequency_hz),
+    }];
+    let mut add = |label, text: Option<String>| {
+        if let Some(text) = text {
+            facts.push(Fact { label, text });
+        }
+    };
+    add(
+        "Rated power of this run",
+        run.rated_power_w.map(format::rated_watts),
+    );
+    add(
+        "Rated outputs",
+        entered.filter(|r| !r.rated_outputs.is_empty()).map(|r| {
+            r.rated_outputs
+                .iter()
+                .map(|o| {
+                    format!(
+                        "{}: {} {}",
+                        o.port,
+                        format::with_unit(format::plain(o.voltage_v), "V"),
+                        format::with_unit(format::plain(o.current_a), "A")
+                    )
+                })
+                .collect::<Vec<_>>()
+                .join("; ")
+        }),
+    );
+    add(
+        "Share of the rating per port",
+        (run.allocation < 1.0).then(|| {
+            format!(
+                "{} of each port’s own, so that together they stay within the nameplate",
+                format::with_unit(format::fixed(run.allocation * 100.0, 1), "%")
+            )
+        }),
+    );
+    add(
+        "Category",
+        Some(format!(
+            "{}: {}",
+            format::category(run.category),
+            run.category_reason
+        )),
+    );
+    add(
+        "Ambient",
+        entered
+            .and_then(|r| r.ambient_c)
+            .map(|c| format::with_unit(format::plain(c), "°C")),
+    );
+    add(
+        "Tested",
+        entered
+            .and_then(|r| r.tested_on.as_deref())
+            .map(format::date),
+    );
+    RunView {
+        name: run.name.clone(),
+        facts,
+        informative: run.informative.clone(),
+        points: run.points.iter().map(point_view).collect(),
+        average: run
+            .average_efficiency
+            .map(|eta| PlusMinus::efficiency(eta, run.average_efficiency_u)),
+        average_missing: run
+            .average_missing
+            .iter()
+            .map(|p| format::with_unit(format::plain(*p), "%"))
+            .collect::<Vec<_>>()
+            .join(", "),
+        ten_percent: run
+            .ten_percent_efficiency
+            .map(|eta| PlusMinus::efficiency(eta, run.ten_percent_efficiency_u)),
+        no_load: run
+            .no_load
+            .as_ref()
+            .map(|n| PlusMinus::watts(n.power_w, n.power_u)),
+        no_load_method: run
+            .no_load
+            .as_ref()
+            .map_or(String::new(), |n| n.method.clone()),
+        model: run.loss_model.as_ref().map(model_view),
+    }
+}
+
+fn point_view(point: &PointResult) -> PointView {
+    let watts = |value: f64| format::significant(value, 4);
+    PointView {
+        load: format::with_unit(format::plain(point.load_percent), "%"),
+        cells: vec![
+            point.output_power_w.map(watts),
+            point.input_power_w.map(watts),
+            point.efficiency.map(format::percent_number),
+            point.loss_w.map(|w| format::significant(w, 3)),
+            point.apparent_power_va.map(watts),
+            point.power_factor.map(|pf| format::fixed(pf, 3)),
+            point.nonactive_power_va.map(|n| format::significant(n, 3)),
+            point
+                .current_thd_percent
+                .map(|thd| format::significant(thd, 3)),
+            point.crest_factor.map(|c| format::significant(c, 3)),
+            point.voltage_deviation_percent.map(|v| format::fixed(v, 2)),
+            point
+                .efficiency_u
+                .map(|u| format::significant(200.0 * u, 2)),
+        ],
+    }
+}
+
+fn model_view(model: &LossModel) -> ModelView {
+    let g = |value: f64| format::significant(value, 3);
+    ModelView {
+        formula: format!(
+            "loss = {} W + {} V × I + {} Ω × I²",
+            g(model.a_w),
+            g(model.b_v),
+            g(model.c_ohm)
+        ),
+        residual: format::watts(model.rms_residual_w),
+        peak: format!(
+            "{} at {}",
+            format::percent(model.peak_efficiency),
+            format::watts(model.peak_at_w)
+        ),
+        range: format::watts(model.valid_to_w),
+    }
+}
+
+fn port_view(port: &Port) -> PortView {
+    let volts_amps = |volts: String, amps: f64| {
+        format!(
+            "{} {}",
+            format::with_unit(volts, "V"),
+            format::with_unit(format::plain(amps), "A")
+        )
+    };
+    let range = |min: f64, max: f64| format!("{}–{}", format::plain(min), format::plain(max));
+    PortView {
+        label: port.label.clone(),
+        connector: port.connector.map(format::connector),
+        power: port.power_w.map(format::rated_watts),
+        share_group: port.share_group.clone(),
+        modes: port
+            .modes
+            .iter()
+            .map(|mode| match *mode {
+                Mode::Fixed {
+                    voltage_v,
+                    current_a,
+                } => volts_amps(format::plain(voltage_v), current_a),
+                Mode::Pps {
+                    voltage_min_v,
+                    voltage_max_v,
+                    current_a,
+                } => {
+                    format!(
+                        "PPS {}",
+                        volts_amps(range(voltage_min_v, voltage_max_v), current_a)
+                    )
+                }
+                Mode::Avs {
+                    voltage_min_v,
+                    voltage_max_v,
+                    current_a,
+                } => {
+                    format!(
+                        "AVS {}",
+                        volts_amps(range(voltage_min_v, voltage_max_v), current_a)
+                    )
+                }
+            })
+            .collect(),
+        capabilities: port.source_capabilities.clone(),
+    }
+}
+
+/// Headings of [`Sheet::overloads`].
+pub const OVERLOAD_COLUMNS: [&str; 7] = [
+    "Port",
+    "At",
+    "Rated current",
+    "Trips at",
+    "Last power held",
+    "Recovers",
+    "Other ports",
+];
+
+fn overloads(record: &Record) -> Vec<Vec<Option<String>>> {
+    let amps = |a: f64| format::with_unit(format::significant(a, 3), "A");
+    record
+        .overloads
+        .iter()
+        .map(|o| {
+            vec![
+                Some(o.port.clone()),
+                o.voltage_v
+                    .map(|v| format::with_unit(format::plain(v), "V")),
+                o.rated_current_a.map(amps),
+                o.trip_current_a
+                    .map(|trip| match o.rated_current_a.filter(|r| *r > 0.0) {
+                        Some(rated) => format!(
+                            "{} ({} of rated)",
+                            amps(trip),
+                            format::with_unit(format::fixed(100.0 * trip / rated, 0), "%")
+                        ),
+                        None => amps(trip),
+                    }),
+                o.last_good_power_w.map(format::watts),
+                o.recovery.map(|r| format::recovery(r).to_owned()),
+                o.other_ports.map(|p| format::other_ports(p).to_owned()),
+            ]
+        })
+        .collect()
+}
+
+fn sharing(record: &Record) -> Vec<SharingView> {
+    record
+        .sharing
+        .iter()
+        .map(|s| SharingView {
+            ports: s.ports_in_use.join(" + "),
+            offers: s
+                .offers
+                .iter()
+                .map(|offer| format!("{} {}", offer.port, format::rated_watts(offer.power_w)))
+                .collect::<Vec<_>>()
+                .join(", "),
+            on_attach: s.on_attach.map(format::other_ports),
+            note: s.note.clone(),
+        })
+        .collect()
+}
+
+/// Headings of [`Sheet::temperatures`].
+pub const TEMPERATURE_COLUMNS: [&str; 8] = [
+    "Load",
+    "After",
+    "Ambient",
+    "Surface",
+    "Hot spot",
+    "Rise over ambient",
+    "Material",
+    "Where",
+];
+
+fn temperatures(record: &Record) -> Vec<Vec<Option<String>>> {
+    let celsius = |c: f64| format::with_unit(format::fixed(c, 1), "°C");
+    record
+        .temperatures
+        .iter()
+        .map(|t| {
+            vec![
+                t.load_w.map(format::rated_watts),
+                t.minutes
+                    .map(|m| format::with_unit(format::plain(m), "min")),
+                t.ambient_c.map(celsius),
+                t.surface_c.map(celsius),
+                t.hot_spot_c.map(celsius),
+                t.hot_spot_c
+                    .zip(t.ambient_c)
+                    .map(|(hot, ambient)| format::with_unit(format::fixed(hot - ambient, 1), "K")),
+                t.material.map(|m| format::material(m).to_owned()),
+                t.place.clone(),
+            ]
+        })
+        .collect()
+}
+
+fn instrument_view(instrument: &Instrument) -> InstrumentView {
+    let (quantity, unit) = format::quantity(instrument.quantity);
+    let mut parts = Vec::new();
+    if instrument.reading_percent > 0.0 {
+        parts.push(format!(
+            "{} of reading",
+            format::with_unit(format::plain(instrument.reading_percent), "%")
+        ));
+    }
+    if instrument.range_percent > 0.0 {
+        parts.push(format!(
+            "{} of range",
+            format::with_unit(format::plain(instrument.range_percent), "%")
+        ));
+    }
+    if instrument.fixed > 0.0 {
+        parts.push(format::with_unit(format::plain(instrument.fixed), unit));
+    }
+    InstrumentView {
+        quantity,
+        name: instrument.name.clone(),
+        accuracy: if parts.is_empty() {
+            "not stated".to_owned()
+        } else {
+            format!("±({})", parts.join(" + "))
+        },
+        range: instrument
+            .range
+            .map(|r| format::with_unit(format::plain(r), unit)),
+    }
+}
+
+/// Markdown to HTML that can do no harm: no scripts, styles, pictures or frames; links open
+/// nothing in the page's name and are not followed by search engines.
+pub fn notes_html(markdown: &str) -> Option<String> {
+    if markdown.trim().is_empty() {
+        return None;
+    }
+    let mut html = String::new();
+    pulldown_cmark::html::push_html(&mut html, pulldown_cmark::Parser::new(markdown));
+    let clean = ammonia::Builder::default()
+        .rm_tags(["img", "map", "area"])
+        .url_schemes(["http", "https", "mailto"].into())
+        .link_rel(Some("nofollow noopener noreferrer"))
+        .clean(&html)
+        .to_string();
+    Some(clean)
+}
+
+impl OwnMark {
+    pub fn of(regime: &str, outcome: Outcome) -> OwnMark {
+        let mark = Mark::new(regime, outcome);
+        OwnMark {
+            outcome: mark.outcome,
+            sign: mark.sign,
+            word: mark.word,
+            regime: regime.to_owned(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn notes_lose_scripts_styles_and_pictures_and_keep_their_words() {
+        let html = notes_html(
+            "# Odd\n*whine* at 3 W <script>alert(1)</script> <b style=\"color:red\">x</b> \
+             ![p](https://x.example/p.png) [l](javascript:alert(1)) [w](https://w.example)",
+        )
+        .unwrap();
+        assert!(html.contains("<em>whine</em>"));
+        for bad in ["<script", "style=", "<img", "javascript:"] {
+            assert!(!html.contains(bad), "{html}");
+        }
+        assert!(html.contains("nofollow"));
+        assert_eq!(notes_html("  \n"), None);
+    }
+
+    #[test]
+    fn a_probability_is_never_rounded_to_certainty() {
+        let shown = |p| probability(p).replace('\u{202f}', " ");
+        assert_eq!(shown(1.0), "> 99.9 %");
+        assert_eq!(shown(0.0), "< 0.1 %");
+        assert_eq!(shown(0.5), "50.0 %");
+    }
+}

@@ -1,0 +1,387 @@
+//! One unit: its newest revision, its earlier ones, and its documents for download.
+
+use super::{Site, document, public, sheet::Sheet};
+use crate::{
+    bench::{decode::decode, record::Record},
+    chart::{Chart, ClassOverview, LoadAxis},
+    evaluate::evaluation::Evaluation,
+    ranking::{Filter, SortKey},
+    storage::{evaluations, units},
+    web::{
+        chrome::{Chrome, Here},
+        error::Error,
+        extract::{Pairs, Path, Visit},
+        format::{self, PlusMinus},
+        state::Public,
+        urls,
+    },
+};
+use askama::Template;
+use axum::{Router, response::Response, routing::get};
+
+pub fn routes() -> Router<Site> {
+    Router::new()
+        .route("/unit/{slug}", get(newest))
+        .route("/unit/{slug}/revision/{number}", get(revision))
+        .route("/unit/{slug}/record.json", get(record_document))
+        .route("/unit/{slug}/evaluation.json", get(evaluation_document))
+}
+
+#[derive(Template)]
+#[template(path = "pages/unit.html")]
+struct UnitPage {
+    chrome: Chrome,
+    sheet: Sheet,
+    /// Of a revision that is not simply the newest page.
+    past: Option<Past>,
+    url: String,
+    link: String,
+    ranks: Option<RanksView>,
+    axes: Vec<AxisLink>,
+    class_chart: Option<String>,
+    neighbours: Vec<Neighbour>,
+    compare_url: Option<String>,
+    revisions: Vec<RevisionView>,
+    evaluated_at: String,
+    record_url: String,
+    evaluation_url: String,
+}
+
+struct Past {
+    number: i64,
+    newest: i64,
+    superseded: bool,
+}
+
+/// A unit's place, in words: "3–5 of 41".
+pub struct RanksView {
+    pub in_class: String,
+    pub overall: String,
+    pub u_unknown: bool,
+}
+
+/// A choice of the charts' load axis.
+pub struct AxisLink {
+    pub label: &'static str,
+    pub url: String,
+    pub current: bool,
+}
+
+struct Neighbour {
+    name: String,
+    url: String,
+    rank: Option<String>,
+    score: Option<PlusMinus>,
+    average: Option<String>,
+    no_load: Option<String>,
+    provisional: bool,
+    this: bool,
+}
+
+struct RevisionView {
+    number: i64,
+    url: String,
+    when: String,
+    author: String,
+    reason: String,
+    /// Every score that this revision was given, newest first, with the formula's version.
+    scores: String,
+    shown: bool,
+}
+
+/// Neighbours shown on either side.
+const NEIGHBOURS: usize = 4;
+
+async fn newest(visit: Visit, Path(slug): Path<String>, pairs: Pairs) -> Result<Response, Error> {
+    let axis = axis_of(&pairs)?;
+    page(&visit, &slug, None, axis).await
+}
+
+async fn revision(
+    visit: Visit,
+    Path((slug, number)): Path<(String, i64)>,
+    pairs: Pairs,
+) -> Result<Response, Error> {
+    let axis = axis_of(&pairs)?;
+    page(&visit, &slug, Some(number), axis).await
+}
+
+/// `?axis=`, by default logarithmic.
+pub fn axis_of(pairs: &Pairs) -> Result<LoadAxis, Error> {
+    match pairs.last("axis") {
+        None => Ok(LoadAxis::WattsLog),
+        Some(id) => LoadAxis::from_id(id).ok_or_else(|| {
+            let id: String = id.chars().take(40).collect();
+            Error::Invalid(format!(
+                "axis: “{id}” is none; expected log, linear or percent."
+            ))
+        }),
+    }
+}
+
+/// Links that draw the charts of `url` over each axis.
+pub fn axis_links(url: &str, present: LoadAxis) -> Vec<AxisLink> {
+    LoadAxis::ALL
+        .into_iter()
+        .map(|axis| AxisLink {
+            label: axis.label(),
+            url: match axis {
+                LoadAxis::WattsLog => url.to_owned(),
+                other => urls::Query::new().with("axis", other.id()).on(url),
+            },
+            current: axis == present,
+        })
+        .collect()
+}
+
+fn no_such_unit(slug: &str) -> Error {
+    let slug: String = slug.chars().take(60).collect();
+    Error::NotFound(format!("There is no unit called “{slug}” here."))
+}
+
+fn revision_not_found(error: crate::storage::Error, number: i64) -> Error {
+    match error {
+        crate::storage::Error::NotFound => {
+            Error::NotFound(format!("This unit has no revision {number}."))
+        }
+        other => other.into(),
+    }
+}
+
+/// A stored record as a value. It was valid when it was stored; should a later program be
+/// stricter, that is ours to mend, not the visitor's.
+pub fn decoded(text: &str) -> Result<Record, Error> {
+    decode(text).map_err(|problems| {
+        let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        Error::internal(format!(
+            "a stored record is refused: {}",
+            problems.join("; ")
+        ))
+    })
+}
+
+/// A sheet drawn on a thread for such work: charts of a unit take some milliseconds.
+async fn sheet_of(
+    site: &Site,
+    text: String,
+    evaluation: Evaluation,
+    axis: LoadAxis,
+) -> Result<Sheet, Error> {
+    let method = site.method.clone();
+    tokio::task::spawn_blocking(move || {
+        let record = decoded(&text)?;
+        Ok(Sheet::of(&record, &evaluation, &method, axis))
+    })
+    .await
+    .map_err(Error::internal)?
+}
+
+async fn page(
+    visit: &Visit,
+    slug: &str,
+    number: Option<i64>,
+    axis: LoadAxis,
+) -> Result<Response, Error> {
+    let site = &visit.site;
+    let data = site.public();
+    let mut moment = site.db.snapshot().await?;
+    let unit = units::find_by_slug(&mut moment, slug)
+        .await
+        .map_err(|error| match error {
+            crate::storage::Error::NotFound => no_such_unit(slug),
+            other => other.into(),
+        })?;
+    let (text, stored) = match number {
+        None => (
+            units::newest_record_text(&mut moment, unit.id).await?,
+            evaluations::current_of_unit(&mut moment, unit.id).await?,
+        ),
+        Some(number) => {
+            let text = units::record_text(&mut moment, unit.id, number)
+                .await
+                .map_err(|error| revision_not_found(error, number))?;
+            let stored = evaluations::newest_of_revision(&mut moment, text.revision.id).await?;
+            (text, stored)
+        }
+    };
+    let revisions = units::revisions(&mut moment, unit.id).await?;
+    let scores = evaluations::history(&mut moment, unit.id).await?;
+    drop(moment);
+
+    let shown = text.revision.number;
+    let newest = revisions.first().map_or(shown, |r| r.number);
+    let sheet = sheet_of(site, text.text, stored.evaluation()?, axis).await?;
+    let url = urls::unit(slug);
+    let own_url = number.map_or_else(|| url.clone(), |n| urls::revision(slug, n));
+    let class = data.standings.row(slug).map(|row| row.class.clone());
+    let (class_chart, neighbours) = match (&class, number) {
+        (Some(class), None) => (
+            class_chart(&data, &class.id, &class.label, slug, axis),
+            neighbours(&data, &class.id, slug),
+        ),
+        _ => (None, Vec::new()),
+    };
+    let compare: Vec<&str> = std::iter::once(slug)
+        .chain(
+            neighbours
+                .iter()
+                .filter(|n| !n.this)
+                .filter_map(|n| n.url.strip_prefix("/unit/")),
+        )
+        .take(4)
+        .collect();
+    let title = match &sheet.sample {
+        Some(sample) => format!("{}, sample {sample}", sheet.name),
+        None => sheet.name.clone(),
+    };
+    let chrome = visit
+        .chrome(match number {
+            Some(number) => format!("{title}, revision {number}"),
+            None => format!("{title}: measured"),
+        })
+        .describe(sheet.description())
+        .canonical(url.clone())
+        .image(urls::unit_preview(slug))
+        .here(Here::Ranking)
+        .style("chart.css");
+    let chrome = if number.is_some() {
+        chrome.not_indexed()
+    } else {
+        chrome
+    };
+    public(&UnitPage {
+        chrome,
+        past: number.map(|number| Past {
+            number,
+            newest,
+            superseded: number != newest,
+        }),
+        link: visit.absolute(&own_url),
+        ranks: number.is_none().then(|| ranks_view(&data, slug)).flatten(),
+        axes: axis_links(&own_url, axis),
+        class_chart,
+        compare_url: (compare.len() > 1).then(|| urls::compare(compare.iter().copied(), None)),
+        neighbours,
+        revisions: revisions
+            .into_iter()
+            .map(|r| RevisionView {
+                number: r.number,
+                url: urls::revision(slug, r.number),
+                when: format::moment(r.created_at),
+                author: r.author,
+                reason: match r.reason.is_empty() {
+                    true => "first published".to_owned(),
+                    false => r.reason,
+                },
+                scores: scores
+                    .iter()
+                    .filter(|score| score.revision_number == r.number)
+                    .map(|score| {
+                        let value = score
+                            .score
+                            .map_or("none".to_owned(), |s| format::fixed(s, 1));
+                        format!("{value} (v{})", score.score_version)
+                    })
+                    .collect::<Vec<_>>()
+                    .join(", "),
+                shown: r.number == shown,
+            })
+            .collect(),
+        evaluated_at: format::moment(stored.created_at),
+        record_url: urls::unit_record(slug),
+        evaluation_url: urls::unit_evaluation(slug),
+        url,
+        sheet,
+    })
+}
+
+pub fn ranks_view(data: &Public, slug: &str) -> Option<RanksView> {
+    let ranks = data.standings.ranks(slug)?;
+    let provisional = if ranks.provisional {
+        " provisional ones"
+    } else {
+        ""
+    };
+    Some(RanksView {
+        in_class: format!("{} of {}{provisional}", ranks.class, ranks.class_of),
+        overall: format!("{} of {}{provisional}", ranks.overall, ranks.overall_of),
+        u_unknown: ranks.u_unknown,
+    })
+}
+
+fn class_chart(
+    data: &Public,
+    class: &str,
+    label: &str,
+    slug: &str,
+    axis: LoadAxis,
+) -> Option<String> {
+    let filter = Filter {
+        class: Some(class.to_owned()),
+        ..Filter::default()
+    };
+    let rows = data.standings.all(&filter, SortKey::Score, true);
+    (rows.len() > 1)
+        .then(|| ClassOverview::of_rows(label, rows, Some(slug), axis).both("class-chart"))
+}
+
+fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {
+    let filter = Filter {
+        class: Some(class.to_owned()),
+        ..Filter::default()
+    };
+    let rows = data.standings.all(&filter, SortKey::Score, true);
+    let Some(place) = rows.iter().position(|row| row.slug == slug) else {
+        return Vec::new();
+    };
+    if rows.len() < 2 {
+        return Vec::new();
+    }
+    let from = place.saturating_sub(NEIGHBOURS);
+    rows.iter()
+        .skip(from)
+        .take(place - from + 1 + NEIGHBOURS)
+        .map(|row| Neighbour {
+            name: match &row.sample {
+                Some(sample) => format!("{} (sample {sample})", row.name()),
+                None => row.name(),
+            },
+            url: urls::unit(&row.slug),
+            rank: data
+                .standings
+                .ranks(&row.slug)
+                .map(|ranks| ranks.class.to_string()),
+            score: row.score.map(|score| PlusMinus::score(score, row.score_u)),
+            average: row.average_efficiency.map(format::percent),
+            no_load: row.no_load_w.map(format::watts),
+            provisional: row.provisional,
+            this: row.slug == slug,
+        })
+        .collect()
+}
+
+async fn record_document(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error> {
+    let mut moment = visit.site.db.snapshot().await?;
+    let unit = find(&mut moment, &slug).await?;
+    let text = units::newest_record_text(&mut moment, unit.id).await?;
+    Ok(document("application/json", text.text))
+}
+
+async fn evaluation_document(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error> {
+    let mut moment = visit.site.db.snapshot().await?;
+    let unit = find(&mut moment, &slug).await?;
+    let stored = evaluations::current_of_unit(&mut moment, unit.id).await?;
+    Ok(document("application/json", stored.document))
+}
+
+async fn find(
+    connection: &mut crate::storage::Connection,
+    slug: &str,
+) -> Result<units::Unit, Error> {
+    units::find_by_slug(connection, slug)
+        .await
+        .map_err(|error| match error {
+            crate::storage::Error::NotFound => no_such_unit(slug),
+            other => other.into(),
+        })
+}
