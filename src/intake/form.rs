@@ -170,16 +170,14 @@ pub fn is_field(path: &str) -> bool {
     let Some(steps) = steps(path) else {
         return false;
     };
+    if let [Step::Key("runs"), Step::Index(index), Step::Key(PASTED)] = steps[..] {
+        return index < MOST_ROWS;
+    }
     let mut kind = &ROOT;
     for (position, step) in steps.iter().enumerate() {
         let last = position + 1 == steps.len();
         let next = match (step, kind) {
             (Step::Key(key), Kind::Object(_) | Kind::Tagged { .. }) if *key == KEPT => return last,
-            (Step::Key(key), Kind::Object(fields))
-                if *key == PASTED && last && std::ptr::eq(*fields, schema::RUN) =>
-            {
-                return true;
-            }
             (Step::Key(key), Kind::Object(fields)) => child(fields, key),
             (Step::Key(key), Kind::Tagged { tag, variants }) => {
                 if key == tag {
@@ -256,6 +254,7 @@ fn is_joined(list: &schema::List) -> bool {
     matches!(list.item, Kind::Text(_) | Kind::Word32)
 }
 
+#[derive(Clone, Copy)]
 enum Step<'a> {
     Key(&'a str),
     Index(usize),
@@ -426,9 +425,18 @@ impl Builder<'_> {
         let mut object = Map::new();
         for field in fields {
             let inner = place.key(field.key);
-            let value = match node.keys.get(field.key) {
-                Some(child) => self.value(child, &field.kind, &inner),
-                None => None,
+            let value = match (node.keys.get(field.key), &field.kind) {
+                // Asked for even if nothing of it is typed, so that what is missing is named.
+                (child, Kind::Object(fields)) if field.required => {
+                    let nothing = Node::default();
+                    Some(Value::Object(self.object(
+                        child.unwrap_or(&nothing),
+                        fields,
+                        &inner,
+                    )))
+                }
+                (Some(child), kind) => self.value(child, kind, &inner),
+                (None, _) => None,
             };
             let value = value.or_else(|| match field.key {
                 "port" if !object_is_blank(node) => self.default_port(&inner.form).map(Value::from),

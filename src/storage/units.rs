@@ -97,6 +97,23 @@ pub async fn set_identity(
     Ok(())
 }
 
+pub async fn find_by_id(connection: &mut SqliteConnection, id: i64) -> Result<Unit, Error> {
+    sqlx::query_as!(
+        UnitRow,
+        r#"SELECT id AS "id!",
+                  slug,
+                  identity_key,
+                  model_key,
+                  created_at
+           FROM unit
+           WHERE id = ?"#,
+        id
+    )
+    .fetch_one(connection)
+    .await?
+    .into_unit()
+}
+
 pub async fn find_by_slug(connection: &mut SqliteConnection, slug: &str) -> Result<Unit, Error> {
     sqlx::query_as!(
         UnitRow,

@@ -11,6 +11,7 @@
 pub mod state;
 pub mod urls;
 
+pub mod auth;
 pub mod chrome;
 pub mod error;
 pub mod extract;
@@ -37,7 +38,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 pub fn app(site: Site) -> Router {
     let routes = Router::new()
         .merge(pages::routes())
-        .merge(entry::routes())
+        .merge(entry::routes(&site))
         .nest("/api/v1", api::routes())
         .route("/static/{hash}/{*file}", get(assets::serve_asset))
         .route("/healthz", get(healthz))

@@ -34,6 +34,18 @@ pub async fn serve(config: Config, db: Db, method: Arc<Method>) -> Result<(), Ca
     // Heard from before anybody is told that we serve.
     let stop = stop_signal().map_err(CannotServe::Signals)?;
     let address = listener.local_addr().unwrap_or(address);
+    if let Some(secret) = site.auth.set_up_secret() {
+        // On the terminal or in the service's journal: only who runs this computer reads it there.
+        let at = match &site.config.public_url {
+            Some(url) => url.clone(),
+            None => format!("http://{address}"),
+        };
+        eprintln!(
+            "No operator yet. Open {at}{} and enter this one-time secret: {secret}\n\
+             (or run `brickbook user add`)",
+            super::urls::SET_UP
+        );
+    }
     tracing::info!("serving on http://{address}/");
     serve_on(listener, site, stop).await;
     tracing::info!("stopped");

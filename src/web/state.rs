@@ -1,13 +1,18 @@
 //! What handlers may reach.
 
-use super::{cache::PageCache, error::Error};
+use super::{auth::Auth, cache::PageCache, error::Error};
 use crate::{
     evaluate::Method,
     ranking::Standings,
-    storage::{self, Db, public_change, rankings, settings},
+    storage::{self, Db, operators, public_change, rankings, settings},
 };
 use arc_swap::ArcSwap;
-use std::{collections::BTreeMap, net::SocketAddr, sync::Arc, time::Duration};
+use std::{
+    collections::BTreeMap,
+    net::{IpAddr, SocketAddr},
+    sync::Arc,
+    time::Duration,
+};
 use time::OffsetDateTime;
 
 /// Name of the cookie that holds a session's token. Over HTTPS it may carry a prefix before it.
@@ -31,6 +36,9 @@ pub struct Config {
     /// Requests under way when told to stop get this long.
     pub shutdown_deadline: Duration,
     pub page_cache_bytes: u64,
+    /// Proxies whose `X-Forwarded-For` tells where a request comes from. From anybody else the
+    /// header is ignored.
+    pub trusted_proxies: Vec<IpAddr>,
 }
 
 impl Default for Config {
@@ -43,6 +51,7 @@ impl Default for Config {
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
             page_cache_bytes: 16 << 20,
+            trusted_proxies: Vec::new(),
         }
     }
 }
@@ -85,6 +94,7 @@ pub struct Inner {
     pub method: Arc<Method>,
     pub clock: Clock,
     pub pages: PageCache,
+    pub auth: Auth,
     public: ArcSwap<Public>,
     /// One refresh at a time, so that an older reading never replaces a newer one.
     refreshing: tokio::sync::Mutex<()>,
@@ -131,12 +141,14 @@ impl Site {
         clock: Clock,
     ) -> Result<Site, storage::Error> {
         let public = read_public(&db, 1).await?;
+        let an_operator_exists = operators::exist(&mut *db.read().await?).await?;
         Ok(Site(Arc::new(Inner {
             pages: PageCache::new(config.page_cache_bytes),
             config,
             db,
             method,
             clock,
+            auth: Auth::new(an_operator_exists),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
         })))

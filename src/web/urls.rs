@@ -11,6 +11,7 @@ pub const SET_UP: &str = "/set-up";
 pub const SIGN_IN: &str = "/sign-in";
 pub const SIGN_OUT: &str = "/sign-out";
 pub const DESK: &str = "/desk";
+pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
@@ -76,6 +77,11 @@ pub fn draft_preview(token: &str) -> String {
 /// `/desk/draft/{id}`
 pub fn desk_draft(id: i64) -> String {
     format!("/desk/draft/{id}")
+}
+
+/// `/desk/draft/{id}/publish`
+pub fn desk_publish(id: i64) -> String {
+    format!("/desk/draft/{id}/publish")
 }
 
 /// `/desk/unit/{slug}`

@@ -1,9 +1,75 @@
-//! Pages behind sign-in.
+//! Pages behind sign-in: the desk where a tester enters, judges and publishes.
+//!
+//! Every change is a `POST` of a form that carries the session's token, from one of our own pages
+//! ([`only_from_own_pages`]). Every answer is `no-store`.
 
-use super::Site;
-use axum::Router;
+pub mod set_up;
+pub mod sign_in;
 
-/// The desk's routes, without a layer.
-pub fn routes() -> Router<Site> {
+pub mod desk;
+pub mod draft;
+pub mod preview_links;
+pub mod publish;
+
+pub mod bench_form;
+pub mod live;
+pub mod pasted;
+
+pub mod tokens;
+
+use super::{Site, auth, cache::Storable, error::Error, extract::Visit, security::CachePolicy};
+use axum::{
+    Router,
+    extract::{Request, State},
+    http::{Method, header},
+    middleware::{self, Next},
+    response::{IntoResponse, Response},
+};
+
+/// The desk's routes.
+pub fn routes(site: &Site) -> Router<Site> {
     Router::new()
+        .merge(set_up::routes())
+        .merge(sign_in::routes())
+        .merge(desk::routes())
+        .merge(draft::routes())
+        .merge(publish::routes())
+        .merge(preview_links::routes())
+        .merge(tokens::routes())
+        .layer(middleware::from_fn_with_state(
+            site.clone(),
+            only_from_own_pages,
+        ))
+}
+
+/// Stops changes that another site's page began, and keeps every answer out of every cache.
+async fn only_from_own_pages(State(site): State<Site>, request: Request, next: Next) -> Response {
+    let (parts, body) = request.into_parts();
+    if !matches!(parts.method, Method::GET | Method::HEAD) {
+        let visit = super::extract::visit_of(&parts, &site);
+        if let Err(refused) = auth::from_own_page(&visit, &parts.headers) {
+            return refused.into_response();
+        }
+    }
+    let mut response = next.run(Request::from_parts(parts, body)).await;
+    response
+        .headers_mut()
+        .insert(header::CACHE_CONTROL, CachePolicy::NoStore.header());
+    response.extensions_mut().remove::<Storable>();
+    response
+}
+
+/// The frame of a page that only its operator sees.
+fn chrome(visit: &Visit, signed: &auth::Signed, title: impl Into<String>) -> super::chrome::Chrome {
+    visit
+        .chrome(title)
+        .not_indexed()
+        .here(super::chrome::Here::Desk)
+        .operator(&signed.name, &signed.csrf)
+        .style("entry.css")
+}
+
+/// On to another page after a change.
+fn on_to(path: &str) -> Result<Response, Error> {
+    super::pages::elsewhere(path)
 }

@@ -1,0 +1,1154 @@
+//! The bench form as a page shows it: every field with its label, unit, text and problem; every
+//! list with its rows and the buttons that add and remove them.
+//!
+//! The order is that of the bench: label, ports, instruments, then run by run. A field's name is
+//! its path in the record, so that the plain form is the whole protocol.
+
+use crate::{
+    bench::schema::{Field, Kind},
+    intake::form::{self, Fields},
+    quantity::written::{self, Unit},
+};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet},
+};
+
+/// Problems by the path of their field.
+pub type Problems = BTreeMap<String, String>;
+
+/// One field, ready to show.
+pub struct Input {
+    pub path: String,
+    pub id: String,
+    pub label: String,
+    /// Unit symbol; may be empty.
+    pub unit: &'static str,
+    pub hint: String,
+    pub value: String,
+    pub problem: String,
+    pub control: Control,
+    pub required: bool,
+    pub focus: bool,
+}
+
+pub enum Control {
+    Line {
+        numeric: bool,
+    },
+    Date,
+    /// (word, shown, chosen)
+    Choice(Vec<(String, String, bool)>),
+    Area {
+        rows: u8,
+    },
+}
+
+impl Input {
+    /// Is a port's label asked for?
+    pub fn is_port(&self) -> bool {
+        self.path.ends_with(".port")
+    }
+
+    /// Ids of what describes the field to a screen reader.
+    pub fn described_by(&self) -> String {
+        if self.hint.is_empty() {
+            format!("{}-problem", self.id)
+        } else {
+            format!("{0}-hint {0}-problem", self.id)
+        }
+    }
+}
+
+/// Name and value of a button that changes the form's rows.
+pub struct Button {
+    pub action: String,
+    pub label: String,
+    /// Told to screen readers where the label alone does not say which row.
+    pub full_label: String,
+}
+
+pub struct Row {
+    pub id: String,
+    pub inputs: Vec<Input>,
+    pub remove: Button,
+}
+
+/// A list whose rows are all alike, as a table.
+pub struct Table {
+    pub id: String,
+    pub caption: String,
+    /// With units.
+    pub columns: Vec<String>,
+    pub rows: Vec<Row>,
+    pub add: Button,
+    /// Typing goes on at the button that adds a row, because one was removed.
+    pub focus: bool,
+}
+
+pub struct PortView {
+    pub id: String,
+    pub legend: String,
+    pub inputs: Vec<Input>,
+    pub modes: Table,
+    pub remove: Button,
+}
+
+pub struct RunView {
+    pub id: String,
+    pub legend: String,
+    pub inputs: Vec<Input>,
+    pub rated: Table,
+    /// "100 % is 5.000 A at C1" or what is needed to say so.
+    pub target_note: String,
+    pub points: PointTable,
+    pub pasted: Input,
+    /// What the columns of a pasted block without a heading mean, in order.
+    pub paste_order: String,
+    pub fill: Button,
+    pub no_load: Vec<Input>,
+    pub copy: Button,
+    pub remove: Button,
+}
+
+pub struct PointTable {
+    pub id: String,
+    pub caption: String,
+    /// Headings of the columns for each output: its port, or its place.
+    pub outputs: Vec<String>,
+    pub rows: Vec<PointRow>,
+    pub add: Button,
+}
+
+pub struct PointRow {
+    pub id: String,
+    pub name: String,
+    pub load: Input,
+    pub targets: Vec<Target>,
+    pub inputs: Vec<Input>,
+    pub outputs: Vec<OutputCells>,
+    pub remove: Button,
+}
+
+/// The current to set the load to.
+pub struct Target {
+    pub id: String,
+    pub port: String,
+    pub text: String,
+}
+
+pub struct OutputCells {
+    /// Shown only where the reading names another port than the column.
+    pub port: Option<Input>,
+    pub readings: Vec<Input>,
+}
+
+pub struct SharingView {
+    pub id: String,
+    pub legend: String,
+    pub inputs: Vec<Input>,
+    pub offers: Table,
+    pub remove: Button,
+}
+
+/// The whole form.
+pub struct BenchForm {
+    pub identity: Vec<Input>,
+    pub nameplate: Vec<Input>,
+    pub body: Vec<Input>,
+    pub category: Vec<Input>,
+    pub ports: Vec<PortView>,
+    pub add_port: Button,
+    pub instruments: Table,
+    pub runs: Vec<RunView>,
+    pub add_run: Button,
+    pub overloads: Table,
+    pub sharing: Vec<SharingView>,
+    pub add_sharing: Button,
+    pub temperatures: Table,
+    pub notes: Input,
+    /// Stored texts that have no place of their own on the page travel along unseen.
+    pub unseen: Vec<(String, String)>,
+    /// Labels to choose from where a port is asked for.
+    pub port_labels: Vec<String>,
+}
+
+/// Id of a field's element, from its path.
+pub fn id_of(path: &str) -> String {
+    let mut id = String::with_capacity(path.len() + 2);
+    id.push_str("f-");
+    for c in path.chars() {
+        match c {
+            '.' | '[' => id.push('-'),
+            ']' => {}
+            c => id.push(c),
+        }
+    }
+    id
+}
+
+/// Builds the view. `focus` is the path of the field (or list) where typing goes on.
+pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchForm {
+    let builder = Builder {
+        fields,
+        problems,
+        focus,
+        shown: RefCell::default(),
+    };
+    let mut form = BenchForm {
+        identity: builder.inputs(
+            "unit",
+            &[
+                "maker",
+                "model",
+                "sample",
+                "acquired_on",
+                "price.amount",
+                "price.currency",
+                "buy_url",
+                "write_up_url",
+            ],
+        ),
+        nameplate: builder.inputs(
+            "unit.nameplate",
+            &[
+                "output_power_w",
+                "input_voltage_min_v",
+                "input_voltage_max_v",
+                "input_current_a",
+                "efficiency_mark",
+                "max_ambient_c",
+            ],
+        ),
+        body: builder.inputs(
+            "unit",
+            &[
+                "safety_marks",
+                "mass_g.adapter",
+                "mass_g.cord",
+                "mass_g.packaging",
+                "size_mm[0]",
+                "size_mm[1]",
+                "size_mm[2]",
+            ],
+        ),
+        category: builder.inputs("unit.category", &["value", "reason"]),
+        ports: (0..fields.rows("unit.ports"))
+            .map(|row| builder.port(row))
+            .collect(),
+        add_port: add("unit.ports", "Add a port"),
+        instruments: builder.table(
+            "instruments",
+            "Accuracy of the instruments, as their makers print it",
+            &[
+                "name",
+                "quantity",
+                "reading_percent",
+                "range_percent",
+                "range",
+                "fixed",
+            ],
+            "Add an instrument row",
+        ),
+        runs: (0..fields.rows("runs"))
+            .map(|row| builder.run(row))
+            .collect(),
+        add_run: add("runs", "Add a run"),
+        overloads: builder.table(
+            "overloads",
+            "Overload",
+            &[
+                "port",
+                "voltage_v",
+                "rated_current_a",
+                "trip_current_a",
+                "last_good_power_w",
+                "recovery",
+                "other_ports",
+            ],
+            "Add an overload",
+        ),
+        sharing: (0..fields.rows("sharing"))
+            .map(|row| builder.sharing(row))
+            .collect(),
+        add_sharing: add("sharing", "Add an observation of sharing"),
+        temperatures: builder.table(
+            "temperatures",
+            "Temperatures",
+            &[
+                "load_w",
+                "minutes",
+                "ambient_c",
+                "surface_c",
+                "hot_spot_c",
+                "material",
+                "where",
+            ],
+            "Add a temperature",
+        ),
+        notes: builder.input("notes"),
+        unseen: Vec::new(),
+        port_labels: builder.port_labels(),
+    };
+    let shown = builder.shown.into_inner();
+    form.unseen = fields
+        .iter()
+        .filter(|(path, _)| !shown.contains(*path))
+        .map(|(path, text)| (path.to_owned(), text.to_owned()))
+        .collect();
+    form
+}
+
+fn add(list: &str, label: &str) -> Button {
+    Button {
+        action: format!("add:{list}"),
+        label: label.to_owned(),
+        full_label: label.to_owned(),
+    }
+}
+
+fn remove(row: &str, what: &str) -> Button {
+    Button {
+        action: format!("remove:{row}"),
+        label: "Remove".to_owned(),
+        full_label: format!("Remove {what}"),
+    }
+}
+
+struct Builder<'a> {
+    fields: &'a Fields,
+    problems: &'a Problems,
+    focus: Option<&'a str>,
+    shown: RefCell<BTreeSet<String>>,
+}
+
+impl Builder<'_> {
+    fn inputs(&self, parent: &str, keys: &[&str]) -> Vec<Input> {
+        keys.iter()
+            .map(|key| self.input(&format!("{parent}.{key}")))
+            .collect()
+    }
+
+    fn input(&self, path: &str) -> Input {
+        self.shown.borrow_mut().insert(path.to_owned());
+        let field = form::described(path);
+        let value = self.fields.text(path).to_owned();
+        let unit = form::unit_at(self.fields, path).map_or("", Unit::symbol);
+        let control = match field.map(|field| &field.kind) {
+            None if path.ends_with(".kind") => choice(&["fixed", "pps", "avs"], &value),
+            None => Control::Area { rows: 4 },
+            Some(Kind::Choice(words)) => choice(words, &value),
+            Some(Kind::EfficiencyMark) => choice(
+                &["I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X"],
+                &value,
+            ),
+            Some(Kind::Date) => Control::Date,
+            Some(Kind::LongText(most)) => Control::Area {
+                rows: if *most > 10_000 { 10 } else { 2 },
+            },
+            Some(Kind::List(list)) if !matches!(list.item, Kind::Number(_)) => {
+                Control::Line { numeric: false }
+            }
+            Some(Kind::Number(_) | Kind::List(_) | Kind::Decimal) => {
+                Control::Line { numeric: true }
+            }
+            Some(_) => Control::Line { numeric: false },
+        };
+        Input {
+            id: id_of(path),
+            label: label_of(path, field),
+            unit,
+            hint: hint_of(path, field),
+            problem: self.problems.get(path).cloned().unwrap_or_default(),
+            control,
+            required: field.is_some_and(|field| field.required)
+                && !path.contains('[')
+                && path != "unit.category.value"
+                && path != "unit.category.reason"
+                && !path.starts_with("unit.price"),
+            focus: self.focus == Some(path),
+            path: path.to_owned(),
+            value,
+        }
+    }
+
+    fn table(&self, list: &str, caption: &str, keys: &[&str], add_label: &str) -> Table {
+        let rows = (0..self.fields.rows(list))
+            .map(|row| {
+                let row_path = format!("{list}[{row}]");
+                Row {
+                    id: id_of(&row_path),
+                    inputs: self.inputs(&row_path, keys),
+                    remove: remove(&row_path, &place_words(&row_path)),
+                }
+            })
+            .collect();
+        let columns = keys
+            .iter()
+            .map(|key| {
+                let path = format!("{list}[0].{key}");
+                let label = label_of(&path, form::described(&path));
+                match form::unit_at(&Fields::new(), &path).map_or("", Unit::symbol) {
+                    "" => label,
+                    unit => format!("{label} ({unit})"),
+                }
+            })
+            .collect();
+        Table {
+            id: id_of(list),
+            caption: caption.to_owned(),
+            columns,
+            rows,
+            add: add(list, add_label),
+            focus: self.focus == Some(list),
+        }
+    }
+
+    fn port(&self, row: usize) -> PortView {
+        let path = format!("unit.ports[{row}]");
+        let label = self.fields.text(&format!("{path}.label")).trim().to_owned();
+        PortView {
+            id: id_of(&path),
+            legend: if label.is_empty() {
+                format!("Port {}", row + 1)
+            } else {
+                format!("Port {}: {label}", row + 1)
+            },
+            inputs: self.inputs(
+                &path,
+                &[
+                    "label",
+                    "connector",
+                    "power_w",
+                    "share_group",
+                    "source_capabilities",
+                ],
+            ),
+            modes: self.table(
+                &format!("{path}.modes"),
+                "Voltages it offers",
+                &[
+                    "kind",
+                    "voltage_v",
+                    "voltage_min_v",
+                    "voltage_max_v",
+                    "current_a",
+                ],
+                "Add a voltage",
+            ),
+            remove: remove(&path, &format!("port {}", row + 1)),
+        }
+    }
+
+    fn run(&self, row: usize) -> RunView {
+        let path = format!("runs[{row}]");
+        let name = self.fields.text(&format!("{path}.name")).trim().to_owned();
+        let legend = if name.is_empty() {
+            format!("Run {}", row + 1)
+        } else {
+            format!("Run {}: {name}", row + 1)
+        };
+        let rated = rating(self.fields, &path);
+        let outputs: Vec<String> = (0..output_columns(self.fields, &path))
+            .map(
+                |column| match rated.outputs.get(column).map(|o| o.port.as_str()) {
+                    Some(port) if !port.is_empty() => port.to_owned(),
+                    _ => self
+                        .only_port()
+                        .unwrap_or_else(|| format!("output {}", column + 1)),
+                },
+            )
+            .collect();
+        let list = format!("{path}.points");
+        let points = PointTable {
+            id: id_of(&list),
+            caption: format!("Load points of run {}", row + 1),
+            rows: (0..self.fields.rows(&list))
+                .map(|point| self.point(&path, point, &outputs, &rated))
+                .collect(),
+            outputs: outputs.clone(),
+            add: add(&list, "Add a load point"),
+        };
+        RunView {
+            id: id_of(&path),
+            legend,
+            inputs: self.inputs(
+                &path,
+                &[
+                    "name",
+                    "tested_on",
+                    "ambient_c",
+                    "line.voltage_v",
+                    "line.frequency_hz",
+                ],
+            ),
+            rated: self.table(
+                &format!("{path}.rated_outputs"),
+                "What 100 % load is: the outputs loaded together in this run",
+                &["port", "voltage_v", "current_a"],
+                "Add an output",
+            ),
+            target_note: rated.note(),
+            points,
+            pasted: self.input(&format!("{path}.{}", form::PASTED)),
+            paste_order: super::pasted::order(&outputs).join(", "),
+            fill: Button {
+                action: format!("fill:{path}"),
+                label: "Fill the table".to_owned(),
+                full_label: format!("Fill the table of run {}", row + 1),
+            },
+            no_load: self.inputs(
+                &format!("{path}.no_load"),
+                &[
+                    "power_w",
+                    "current_a",
+                    "power_factor",
+                    "current_peak_a",
+                    "log",
+                ],
+            ),
+            copy: Button {
+                action: format!("copy:{path}"),
+                label: "Copy this run's set-up".to_owned(),
+                full_label: format!(
+                    "Copy the set-up of run {}, without readings, to a new run",
+                    row + 1
+                ),
+            },
+            remove: remove(&path, &format!("run {}", row + 1)),
+        }
+    }
+
+    fn point(&self, run: &str, row: usize, outputs: &[String], rated: &Rating) -> PointRow {
+        let path = format!("{run}.points[{row}]");
+        let load_path = format!("{path}.load_percent");
+        let load = number_at(self.fields, &load_path);
+        let mut inputs = self.inputs(
+            &format!("{path}.input"),
+            &[
+                "voltage_v",
+                "current_a",
+                "power_w",
+                "power_factor",
+                "current_thd_percent",
+                "current_peak_a",
+            ],
+        );
+        let mut cells = Vec::new();
+        for (column, name) in outputs.iter().enumerate() {
+            let output = format!("{path}.outputs[{column}]");
+            let port_path = format!("{output}.port");
+            let port =
+                (!self.fields.text(&port_path).trim().is_empty()).then(|| self.input(&port_path));
+            let mut readings = self.inputs(&output, &["voltage_v", "current_a"]);
+            for reading in &mut readings {
+                reading.label = format!("{} {}", name, reading.label.to_lowercase());
+            }
+            cells.push(OutputCells { port, readings });
+        }
+        for input in inputs
+            .iter_mut()
+            .chain(cells.iter_mut().flat_map(|c| c.readings.iter_mut()))
+        {
+            input.hint = String::new();
+        }
+        let mut load_input = self.input(&load_path);
+        load_input.hint = String::new();
+        PointRow {
+            id: id_of(&path),
+            name: format!("point {}", row + 1),
+            load: load_input,
+            targets: outputs
+                .iter()
+                .enumerate()
+                .map(|(column, port)| Target {
+                    id: id_of(&format!("{path}.target[{column}]")),
+                    port: port.clone(),
+                    text: rated.target(column, load),
+                })
+                .collect(),
+            inputs,
+            outputs: cells,
+            remove: remove(&path, &format!("point {}", row + 1)),
+        }
+    }
+
+    fn sharing(&self, row: usize) -> SharingView {
+        let path = format!("sharing[{row}]");
+        SharingView {
+            id: id_of(&path),
+            legend: format!("Sharing, observation {}", row + 1),
+            inputs: self.inputs(&path, &["ports_in_use", "on_attach", "note"]),
+            offers: self.table(
+                &format!("{path}.offers"),
+                "What each port then offers",
+                &["port", "power_w"],
+                "Add an offer",
+            ),
+            remove: remove(&path, &format!("observation {}", row + 1)),
+        }
+    }
+
+    fn port_labels(&self) -> Vec<String> {
+        (0..self.fields.rows("unit.ports"))
+            .map(|row| {
+                self.fields
+                    .text(&format!("unit.ports[{row}].label"))
+                    .trim()
+                    .to_owned()
+            })
+            .filter(|label| !label.is_empty())
+            .collect()
+    }
+
+    fn only_port(&self) -> Option<String> {
+        let mut labels = self.port_labels();
+        if labels.len() == 1 {
+            labels.pop()
+        } else {
+            None
+        }
+    }
+}
+
+/// Outputs that the points table of a run has columns for.
+pub fn output_columns(fields: &Fields, run: &str) -> usize {
+    let points = format!("{run}.points");
+    let most = (0..fields.rows(&points))
+        .map(|point| fields.rows(&format!("{points}[{point}].outputs")))
+        .max()
+        .unwrap_or(0);
+    most.max(fields.rows(&format!("{run}.rated_outputs")))
+        .max(1)
+}
+
+struct RatedOutput {
+    port: String,
+    voltage_v: Option<f64>,
+    current_a: Option<f64>,
+}
+
+/// The 100 % condition of a run as typed so far.
+struct Rating {
+    outputs: Vec<RatedOutput>,
+    nameplate_w: Option<f64>,
+}
+
+fn rating(fields: &Fields, run: &str) -> Rating {
+    let list = format!("{run}.rated_outputs");
+    Rating {
+        outputs: (0..fields.rows(&list))
+            .map(|row| RatedOutput {
+                port: fields
+                    .text(&format!("{list}[{row}].port"))
+                    .trim()
+                    .to_owned(),
+                voltage_v: number_at(fields, &format!("{list}[{row}].voltage_v")),
+                current_a: number_at(fields, &format!("{list}[{row}].current_a")),
+            })
+            .collect(),
+        nameplate_w: number_at(fields, "unit.nameplate.output_power_w"),
+    }
+}
+
+impl Rating {
+    /// D, the share of its rated current that each port is loaded with when all ports together are
+    /// rated above the nameplate (10 CFR 430 Appendix Z, proportional allocation); 1 otherwise.
+    fn allocation(&self) -> f64 {
+        let together: f64 = self
+            .outputs
+            .iter()
+            .filter_map(|o| Some(o.voltage_v? * o.current_a?))
+            .sum();
+        match self.nameplate_w {
+            Some(nameplate) if together > nameplate && together > 0.0 => nameplate / together,
+            _ => 1.0,
+        }
+    }
+
+    /// Current in amperes to the milliampere; empty where the rating or the load is not known.
+    fn target(&self, column: usize, load_percent: Option<f64>) -> String {
+        let current = self.outputs.get(column).and_then(|output| output.current_a);
+        match (current, load_percent) {
+            (Some(current), Some(load)) => {
+                format!("{:.3} A", load / 100.0 * current * self.allocation())
+            }
+            _ => String::new(),
+        }
+    }
+
+    fn note(&self) -> String {
+        let allocation = self.allocation();
+        if self.outputs.iter().all(|o| o.current_a.is_none()) {
+            "Give the rated outputs, and the current to set at each load is shown here.".to_owned()
+        } else if allocation < 1.0 {
+            format!(
+                "The ports together are rated above the nameplate, so each is loaded with {:.2} % of its rated current (nameplate power / sum of the ports' V × I).",
+                allocation * 100.0
+            )
+        } else {
+            "Set the load to these currents.".to_owned()
+        }
+    }
+}
+
+/// Target currents by the id of the element that shows them.
+pub fn targets(fields: &Fields) -> BTreeMap<String, String> {
+    let mut out = BTreeMap::new();
+    for run in 0..fields.rows("runs") {
+        let run = format!("runs[{run}]");
+        let rated = rating(fields, &run);
+        for point in 0..fields.rows(&format!("{run}.points")) {
+            let load = number_at(fields, &format!("{run}.points[{point}].load_percent"));
+            for column in 0..output_columns(fields, &run) {
+                let id = id_of(&format!("{run}.points[{point}].target[{column}]"));
+                out.insert(id, rated.target(column, load));
+            }
+        }
+    }
+    out
+}
+
+/// The number typed at a path, in the field's unit; `None` if nothing readable stands there.
+pub fn number_at(fields: &Fields, path: &str) -> Option<f64> {
+    let unit = form::unit_at(fields, path)?;
+    let allowed = match form::described(path)?.kind {
+        Kind::Number(number) => number.min..=number.max,
+        _ => f64::MIN..=f64::MAX,
+    };
+    written::parse(fields.text(path), unit, allowed).ok()
+}
+
+fn choice(words: &[&str], chosen: &str) -> Control {
+    let mut options = vec![(String::new(), "—".to_owned(), chosen.is_empty())];
+    options.extend(
+        words
+            .iter()
+            .map(|word| ((*word).to_owned(), shown_word(word), *word == chosen)),
+    );
+    if !chosen.is_empty() && !words.contains(&chosen) {
+        options.push((chosen.to_owned(), chosen.to_owned(), true));
+    }
+    Control::Choice(options)
+}
+
+/// A word of the format as people read it.
+fn shown_word(word: &str) -> String {
+    match word {
+        "usb-c" => "USB-C".to_owned(),
+        "usb-a" => "USB-A".to_owned(),
+        "pps" => "PPS range".to_owned(),
+        "avs" => "AVS range".to_owned(),
+        "auto" => "by itself".to_owned(),
+        "replug" => "after replugging the load".to_owned(),
+        "mains" => "after switching the mains off and on".to_owned(),
+        "none" => "none".to_owned(),
+        "input_power_w" => "input power".to_owned(),
+        "no_load_power_w" => "no-load power".to_owned(),
+        "input_voltage_v" => "input voltage".to_owned(),
+        "input_current_a" => "input current".to_owned(),
+        "output_voltage_v" => "output voltage".to_owned(),
+        "output_current_a" => "output current".to_owned(),
+        "temperature_c" => "temperature".to_owned(),
+        word => word.replace('-', " "),
+    }
+}
+
+fn label_of(path: &str, field: Option<&'static Field>) -> String {
+    let label = match path {
+        "unit.price.amount" => "price",
+        "unit.mass_g.adapter" => "mass, adapter",
+        "unit.mass_g.cord" => "mass, cord",
+        "unit.mass_g.packaging" => "mass, packaging",
+        "unit.size_mm[0]" => "size, first edge",
+        "unit.size_mm[1]" => "second edge",
+        "unit.size_mm[2]" => "third edge",
+        path if path.ends_with(".kind") => "kind",
+        path if path.ends_with(form::PASTED) => "cells from a spreadsheet",
+        _ => field.map_or("", |field| field.label),
+    };
+    let mut letters = label.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
+
+fn hint_of(path: &str, field: Option<&'static Field>) -> String {
+    match path {
+        "unit.safety_marks" => "as printed on the label, separated by commas".to_owned(),
+        "unit.price.amount" => "what you paid, such as 59.00".to_owned(),
+        "unit.size_mm[0]" => "three edges without the cord".to_owned(),
+        path if path.ends_with(".source_capabilities") => {
+            "raw power data objects such as 0x0801912C, separated by commas".to_owned()
+        }
+        path if path.ends_with(".ports_in_use") => "port labels, separated by commas".to_owned(),
+        path if path.ends_with(".log") => "file name of the raw log".to_owned(),
+        _ => field.map_or(String::new(), |field| field.help.to_owned()),
+    }
+}
+
+/// A path as a person says it: "run 1, point 2, input power".
+pub fn place_words(path: &str) -> String {
+    let mut words: Vec<String> = Vec::new();
+    let mut so_far = String::new();
+    for part in path.split('.') {
+        let (key, index) = match part.split_once('[') {
+            Some((key, index)) => (key, index.trim_end_matches(']').parse::<usize>().ok()),
+            None => (part, None),
+        };
+        if !so_far.is_empty() {
+            so_far.push('.');
+        }
+        so_far.push_str(key);
+        let field = form::described(&so_far);
+        match (index, field.map(|field| &field.kind)) {
+            (Some(index), Some(Kind::List(list))) => {
+                words.push(format!("{} {}", list.noun, index + 1))
+            }
+            (Some(index), _) => words.push(format!("{key} {}", index + 1)),
+            (None, Some(Kind::Object(_))) if !matches!(key, "nameplate" | "no_load") => {}
+            (None, Some(_)) => words.push(field.map_or(key, |field| field.label).to_owned()),
+            (None, None) => words.push(key.replace('_', " ")),
+        }
+        if let Some(index) = index {
+            so_far.push_str(&format!("[{index}]"));
+        }
+    }
+    words.join(", ")
+}
+
+// ---- what the buttons do ----
+
+/// Changes the rows as a button says and gives the path where typing goes on; `None` for a button
+/// that is none of the form's.
+pub fn press(fields: &mut Fields, action: &str) -> Option<Result<String, String>> {
+    let (verb, path) = action.split_once(':')?;
+    match verb {
+        "add" => add_row(fields, path).map(Ok),
+        "remove" => remove_row(fields, path).map(Ok),
+        "copy" => copy_run(fields, path).map(Ok),
+        "fill" => Some(super::pasted::fill(fields, path)),
+        _ => None,
+    }
+}
+
+/// First field of a row, where typing begins.
+fn first_key(list: &str) -> Option<&'static str> {
+    let last = list.rsplit('.').next()?;
+    Some(match last {
+        "ports" => "label",
+        "modes" => "kind",
+        "instruments" | "runs" => "name",
+        "rated_outputs" | "overloads" | "offers" => "port",
+        "points" => "load_percent",
+        "sharing" => "ports_in_use",
+        "temperatures" => "load_w",
+        _ => return None,
+    })
+}
+
+fn add_row(fields: &mut Fields, list: &str) -> Option<String> {
+    let key = first_key(list)?;
+    let row = fields.rows(list);
+    let path = format!("{list}[{row}].{key}");
+    if !form::is_field(&path) {
+        return None;
+    }
+    fields.set(path.clone(), if key == "kind" { "fixed" } else { "" });
+    if list == "runs" {
+        offer_points(fields, row);
+    }
+    Some(path)
+}
+
+/// Gives a new run the load points of the method and an output row.
+pub fn offer_points(fields: &mut Fields, run: usize) {
+    for (row, load) in ["100", "75", "50", "25", "10"].iter().enumerate() {
+        fields.set(format!("runs[{run}].points[{row}].load_percent"), *load);
+    }
+    fields.set(format!("runs[{run}].rated_outputs[0].port"), "");
+}
+
+fn split_row(path: &str) -> Option<(&str, usize)> {
+    let (list, index) = path.strip_suffix(']')?.rsplit_once('[')?;
+    Some((list, index.parse().ok()?))
+}
+
+fn remove_row(fields: &mut Fields, path: &str) -> Option<String> {
+    let (list, row) = split_row(path)?;
+    first_key(list)?;
+    let rows = fields.rows(list);
+    if row < rows {
+        // The readings of a rated output stand in the same column of the points.
+        if let Some(run) = list.strip_suffix(".rated_outputs") {
+            for point in 0..fields.rows(&format!("{run}.points")) {
+                fields.remove_row(&format!("{run}.points[{point}].outputs"), row);
+            }
+        }
+        fields.remove_row(list, row);
+    }
+    Some(list.to_owned())
+}
+
+/// A new run after this one with its line, outputs and load points, but without readings: what was
+/// not measured is not there.
+fn copy_run(fields: &mut Fields, path: &str) -> Option<String> {
+    let (list, row) = split_row(path)?;
+    if list != "runs" || row >= fields.rows("runs") {
+        return None;
+    }
+    let copied: Vec<(String, String)> = fields
+        .row("runs", row)
+        .into_iter()
+        .filter(|(rest, _)| {
+            rest.starts_with(".line.")
+                || rest.starts_with(".rated_outputs")
+                || rest.ends_with(".load_percent")
+                || rest == ".tested_on"
+        })
+        .collect();
+    fields.make_room("runs", row + 1);
+    for (rest, text) in copied {
+        fields.set(format!("runs[{}]{rest}", row + 1), text);
+    }
+    let name = format!("runs[{}].name", row + 1);
+    fields.set(name.clone(), "");
+    Some(name)
+}
+
+/// What a new record starts with: two runs, and the instruments of the tester's last record.
+pub fn offered(last_record: Option<&serde_json::Value>) -> Fields {
+    let mut fields = Fields::new();
+    fields.set("unit.maker", "");
+    fields.set("unit.ports[0].label", "");
+    fields.set("unit.ports[0].modes[0].kind", "fixed");
+    for (run, (name, voltage, frequency)) in
+        [("115 V 60 Hz", "115", "60"), ("230 V 50 Hz", "230", "50")]
+            .into_iter()
+            .enumerate()
+    {
+        fields.set(format!("runs[{run}].name"), name);
+        fields.set(format!("runs[{run}].line.voltage_v"), voltage);
+        fields.set(format!("runs[{run}].line.frequency_hz"), frequency);
+        offer_points(&mut fields, run);
+    }
+    if let Some(last) = last_record {
+        let kept = form::fields(&serde_json::json!({
+            "instruments": last.get("instruments"),
+            "unit": {"price": {"currency": last.pointer("/unit/price/currency")}}
+        }));
+        for (path, text) in kept.iter() {
+            if !path.ends_with('#') {
+                fields.set(path, text);
+            }
+        }
+    }
+    if fields.rows("instruments") == 0 {
+        for (row, quantity) in [
+            "input_power_w",
+            "no_load_power_w",
+            "output_voltage_v",
+            "output_current_a",
+        ]
+        .iter()
+        .enumerate()
+        {
+            fields.set(format!("instruments[{row}].quantity"), *quantity);
+        }
+    }
+    fields
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn form(pairs: &[(&str, &str)]) -> Fields {
+        pairs
+            .iter()
+            .map(|(path, text)| (path.to_string(), text.to_string()))
+            .collect()
+    }
+
+    fn all_shown(fields: &Fields) -> BTreeMap<String, String> {
+        let mut shown = BTreeMap::new();
+        let form = view(fields, &Problems::new(), None);
+        let mut take = |input: &Input| {
+            shown.insert(input.path.clone(), input.value.clone());
+        };
+        for list in [&form.identity, &form.nameplate, &form.body, &form.category] {
+            list.iter().for_each(&mut take);
+        }
+        for port in &form.ports {
+            port.inputs.iter().for_each(&mut take);
+            port.modes
+                .rows
+                .iter()
+                .flat_map(|row| &row.inputs)
+                .for_each(&mut take);
+        }
+        for table in [&form.instruments, &form.overloads, &form.temperatures] {
+            table
+                .rows
+                .iter()
+                .flat_map(|row| &row.inputs)
+                .for_each(&mut take);
+        }
+        for run in &form.runs {
+            run.inputs.iter().chain(&run.no_load).for_each(&mut take);
+            take(&run.pasted);
+            run.rated
+                .rows
+                .iter()
+                .flat_map(|row| &row.inputs)
+                .for_each(&mut take);
+            for point in &run.points.rows {
+                take(&point.load);
+                point.inputs.iter().for_each(&mut take);
+                point
+                    .outputs
+                    .iter()
+                    .flat_map(|o| o.port.iter().chain(&o.readings))
+                    .for_each(&mut take);
+            }
+        }
+        for sharing in &form.sharing {
+            sharing.inputs.iter().for_each(&mut take);
+            sharing
+                .offers
+                .rows
+                .iter()
+                .flat_map(|row| &row.inputs)
+                .for_each(&mut take);
+        }
+        take(&form.notes);
+        shown.extend(form.unseen);
+        shown
+    }
+
+    #[test]
+    fn whatever_is_stored_is_somewhere_on_the_page_so_that_the_next_save_keeps_it() {
+        let mut fields = offered(None);
+        fields.set("runs[0].points[2].outputs[1].port", "A1");
+        fields.set("runs[0].points[2].outputs[1].voltage_v", "5.1");
+        fields.set("runs[1].no_load.#", "1");
+        fields.set("unit.size_mm[1]", "6,6 cm");
+        fields.set("sharing[0].offers[0].power_w", "65");
+        let shown = all_shown(&fields);
+        for (path, text) in fields.iter() {
+            assert_eq!(shown.get(path).map(String::as_str), Some(text), "{path}");
+        }
+        assert!(
+            shown.keys().all(|path| form::is_field(path)),
+            "{:?}",
+            shown.keys().find(|p| !form::is_field(p))
+        );
+    }
+
+    #[test]
+    fn the_current_to_set_follows_from_the_rating() {
+        let fields = form(&[
+            ("unit.nameplate.output_power_w", "100 W"),
+            ("runs[0].rated_outputs[0].port", "C1"),
+            ("runs[0].rated_outputs[0].voltage_v", "20 V"),
+            ("runs[0].rated_outputs[0].current_a", "5"),
+            ("runs[0].points[0].load_percent", "75"),
+            ("runs[0].points[1].load_percent", "?"),
+        ]);
+        let targets = targets(&fields);
+        assert_eq!(targets["f-runs-0-points-0-target-0"], "3.750 A");
+        assert_eq!(targets["f-runs-0-points-1-target-0"], "");
+    }
+
+    #[test]
+    fn ports_rated_above_the_nameplate_are_loaded_in_proportion() {
+        let fields = form(&[
+            ("unit.nameplate.output_power_w", "100"),
+            ("runs[0].rated_outputs[0].voltage_v", "20"),
+            ("runs[0].rated_outputs[0].current_a", "5"),
+            ("runs[0].rated_outputs[1].voltage_v", "5"),
+            ("runs[0].rated_outputs[1].current_a", "5"),
+            ("runs[0].points[0].load_percent", "100"),
+        ]);
+        // D = 100 W / (100 W + 25 W) = 0.8.
+        let targets = targets(&fields);
+        assert_eq!(targets["f-runs-0-points-0-target-0"], "4.000 A");
+        assert_eq!(targets["f-runs-0-points-0-target-1"], "4.000 A");
+    }
+
+    #[test]
+    fn a_copied_run_has_the_set_up_and_no_reading() {
+        let mut fields = form(&[
+            ("runs[0].name", "a"),
+            ("runs[0].line.voltage_v", "115"),
+            ("runs[0].rated_outputs[0].current_a", "5"),
+            ("runs[0].points[0].load_percent", "100"),
+            ("runs[0].points[0].input.power_w", "109"),
+            ("runs[0].no_load.power_w", "0.1"),
+            ("runs[1].name", "b"),
+        ]);
+        let focus = press(&mut fields, "copy:runs[0]").unwrap().unwrap();
+        assert_eq!(focus, "runs[1].name");
+        assert_eq!(fields.text("runs[1].rated_outputs[0].current_a"), "5");
+        assert_eq!(fields.text("runs[1].points[0].load_percent"), "100");
+        assert!(
+            !fields.has("runs[1].points[0].input.power_w")
+                && !fields.has("runs[1].no_load.power_w")
+        );
+        assert_eq!(fields.text("runs[2].name"), "b");
+    }
+
+    #[test]
+    fn buttons_that_are_not_on_the_form_do_nothing() {
+        let mut fields = form(&[("unit.maker", "Larkfield")]);
+        for action in [
+            "add:unit",
+            "add:evil",
+            "remove:unit.maker",
+            "remove:runs",
+            "copy:runs[7]",
+            "save",
+            "add:unit.ports[999].modes",
+            "fill:runs[3]",
+        ] {
+            assert!(
+                !matches!(press(&mut fields, action), Some(Ok(_))),
+                "{action}"
+            );
+        }
+        assert_eq!(fields, form(&[("unit.maker", "Larkfield")]));
+    }
+
+    #[test]
+    fn removing_a_rated_output_removes_its_column_of_readings() {
+        let mut fields = form(&[
+            ("runs[0].rated_outputs[0].port", "C1"),
+            ("runs[0].rated_outputs[1].port", "A1"),
+            ("runs[0].points[0].outputs[0].voltage_v", "20"),
+            ("runs[0].points[0].outputs[1].voltage_v", "5"),
+        ]);
+        press(&mut fields, "remove:runs[0].rated_outputs[0]")
+            .unwrap()
+            .unwrap();
+        assert_eq!(fields.text("runs[0].rated_outputs[0].port"), "A1");
+        assert_eq!(fields.text("runs[0].points[0].outputs[0].voltage_v"), "5");
+    }
+
+    #[test]
+    fn a_path_is_said_in_words() {
+        assert_eq!(
+            place_words("runs[0].points[1].input.power_w"),
+            "run 1, point 2, input power"
+        );
+        assert_eq!(
+            place_words("unit.nameplate.output_power_w"),
+            "nameplate, output power"
+        );
+        assert_eq!(
+            place_words("runs[1].no_load.power_w"),
+            "run 2, no load, no-load power"
+        );
+        assert_eq!(place_words("unit.maker"), "maker");
+    }
+}

@@ -1,0 +1,189 @@
+//! `/desk`: drafts, published units, and "already tested?". `/desk/unit/{slug}`: a published unit's
+//! history and the way to revise it.
+
+use super::{draft, publish};
+use crate::{
+    bench::record::folded,
+    ranking::Row,
+    storage::{drafts, units},
+    web::{
+        Site,
+        auth::Signed,
+        chrome::Chrome,
+        error::Error,
+        extract::{Form, Pairs, Path, Visit},
+        format, pages, urls,
+    },
+};
+use askama::Template;
+use axum::{Router, response::Response, routing::get};
+use serde::Deserialize;
+
+pub fn routes() -> Router<Site> {
+    Router::new()
+        .route(urls::DESK, get(desk))
+        .route("/desk/unit/{slug}", get(unit).post(revise))
+}
+
+/// So many units are listed; a search finds the others.
+const MOST_LISTED: usize = 50;
+
+#[derive(Template)]
+#[template(path = "entry/desk.html")]
+struct DeskPage {
+    chrome: Chrome,
+    csrf: String,
+    drafts: Vec<DraftLine>,
+    query: String,
+    found: usize,
+    units: Vec<UnitLine>,
+}
+
+struct DraftLine {
+    title: String,
+    url: String,
+    discard_url: String,
+    revises: bool,
+    changed: String,
+}
+
+struct UnitLine {
+    name: String,
+    sample: String,
+    url: String,
+    desk_url: String,
+    power: String,
+    tested: String,
+}
+
+async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Error> {
+    let site = &visit.site;
+    let mut lines = Vec::new();
+    for stored in drafts::list(&mut *site.db.read().await?, signed.operator_id).await? {
+        lines.push(DraftLine {
+            title: draft::title_of(&draft::fields_of(&stored)?),
+            url: urls::desk_draft(stored.id),
+            discard_url: format!("{}/discard", urls::desk_draft(stored.id)),
+            revises: stored.unit_id.is_some(),
+            changed: format::moment(stored.updated_at),
+        });
+    }
+    let wanted = query.last("q").unwrap_or("").to_owned();
+    let public = site.public();
+    let mut found: Vec<&Row> = public
+        .rows
+        .iter()
+        .filter(|row| matches(row, &wanted))
+        .collect();
+    found.sort_by_key(|row| std::cmp::Reverse(row.unit_id));
+    let page = DeskPage {
+        chrome: super::chrome(&visit, &signed, "Desk"),
+        csrf: signed.csrf.clone(),
+        drafts: lines,
+        found: found.len(),
+        units: found.into_iter().take(MOST_LISTED).map(line_of).collect(),
+        query: wanted,
+    };
+    pages::private(&page)
+}
+
+/// Does every word of the query stand in the unit's name?
+fn matches(row: &Row, query: &str) -> bool {
+    let name = folded(&format!(
+        "{} {} {}",
+        row.maker,
+        row.model,
+        row.sample.as_deref().unwrap_or("")
+    ));
+    folded(query).split(' ').all(|word| name.contains(word))
+}
+
+fn line_of(row: &Row) -> UnitLine {
+    UnitLine {
+        name: row.name(),
+        sample: row.sample.clone().unwrap_or_default(),
+        url: urls::unit(&row.slug),
+        desk_url: urls::desk_unit(&row.slug),
+        power: format::rated_watts(row.output_power_w),
+        tested: row.tested_on.as_deref().map_or("—".into(), format::date),
+    }
+}
+
+#[derive(Template)]
+#[template(path = "entry/unit.html")]
+struct UnitPage {
+    chrome: Chrome,
+    csrf: String,
+    name: String,
+    url: String,
+    desk_url: String,
+    drafts: Vec<DraftLine>,
+    revisions: Vec<RevisionLine>,
+}
+
+struct RevisionLine {
+    number: i64,
+    url: String,
+    when: String,
+    author: String,
+    reason: String,
+}
+
+async fn unit(visit: Visit, signed: Signed, Path(slug): Path<String>) -> Result<Response, Error> {
+    let site = &visit.site;
+    let mut connection = site.db.read().await?;
+    let unit = units::find_by_slug(&mut connection, &slug).await?;
+    let revisions = units::revisions(&mut connection, unit.id).await?;
+    let mut own = Vec::new();
+    for stored in drafts::list(&mut connection, signed.operator_id).await? {
+        if stored.unit_id == Some(unit.id) {
+            own.push(DraftLine {
+                title: draft::title_of(&draft::fields_of(&stored)?),
+                url: urls::desk_draft(stored.id),
+                discard_url: format!("{}/discard", urls::desk_draft(stored.id)),
+                revises: true,
+                changed: format::moment(stored.updated_at),
+            });
+        }
+    }
+    let public = site.public();
+    let name = public
+        .rows
+        .iter()
+        .find(|row| row.slug == slug)
+        .map_or_else(|| slug.clone(), Row::name);
+    pages::private(&UnitPage {
+        chrome: super::chrome(&visit, &signed, name.clone()),
+        csrf: signed.csrf.clone(),
+        name,
+        url: urls::unit(&slug),
+        desk_url: urls::desk_unit(&slug),
+        drafts: own,
+        revisions: revisions
+            .into_iter()
+            .map(|revision| RevisionLine {
+                number: revision.number,
+                url: urls::revision(&slug, revision.number),
+                when: format::moment(revision.created_at),
+                author: revision.author,
+                reason: revision.reason,
+            })
+            .collect(),
+    })
+}
+
+#[derive(Deserialize)]
+struct Revise {
+    #[serde(default)]
+    csrf: String,
+}
+
+async fn revise(
+    visit: Visit,
+    signed: Signed,
+    Path(slug): Path<String>,
+    Form(form): Form<Revise>,
+) -> Result<Response, Error> {
+    signed.check(&form.csrf)?;
+    publish::begin_revision(&visit.site, &signed, &slug).await
+}

@@ -1,0 +1,483 @@
+//! The judgement beside the form: score, verdicts, warnings, problems, and what is still missing,
+//! computed from what is typed so far.
+
+use super::bench_form::{Problems, id_of, place_words};
+use crate::{
+    bench::{
+        Problem,
+        record::{self, Record},
+    },
+    evaluate::{Evaluation, Method, evaluation::Outcome},
+    intake::{
+        form::{self, Document, Fields},
+        submit::{self, Judged},
+    },
+    storage::{self, drafts, units},
+    web::{Site, format, urls},
+};
+use askama::Template;
+use serde_json::Value;
+
+/// What is typed, as far as it can be judged.
+pub struct Judgement {
+    pub document: Document,
+    /// At the paths of their fields.
+    pub problems: Vec<Problem>,
+    /// Without the values that have a problem; `None` if too little is there.
+    pub judged: Option<Judged>,
+}
+
+/// Judges what is typed. Values with a problem are left aside, so that one slip does not hide the
+/// verdict on everything else.
+pub fn judge(fields: &Fields, method: &Method) -> Judgement {
+    let document = form::document(fields);
+    let mut problems = document.unreadable.clone();
+    let mut value = document.value.clone();
+    let mut judged = None;
+    for attempt in 0..4 {
+        match submit::judge(&value.to_string(), method) {
+            Ok(done) => {
+                judged = Some(done);
+                break;
+            }
+            Err(found) => {
+                let left_aside = found
+                    .iter()
+                    .filter(|problem| leave_aside(&mut value, &problem.path))
+                    .count();
+                if attempt == 0 {
+                    for problem in found {
+                        let problem = document.at_field(problem);
+                        // One that could not be read is missing in the document for that reason.
+                        if !problems.iter().any(|known| known.path == problem.path) {
+                            problems.push(problem);
+                        }
+                    }
+                }
+                if left_aside == 0 {
+                    break;
+                }
+                without_nulls(&mut value);
+            }
+        }
+    }
+    Judgement {
+        document,
+        problems,
+        judged,
+    }
+}
+
+impl Judgement {
+    /// Can it be published as it stands?
+    pub fn is_clean(&self) -> bool {
+        self.problems.is_empty() && self.judged.is_some()
+    }
+
+    /// Problems for the form, by field.
+    pub fn by_field(&self) -> Problems {
+        let mut by_field = Problems::new();
+        for problem in &self.problems {
+            // A blank form is not full of mistakes: what is merely missing is listed in the panel.
+            if problem.value != MISSING {
+                by_field
+                    .entry(problem.path.clone())
+                    .or_insert_with(|| format!("Expected {}.", problem.expected));
+            }
+        }
+        by_field
+    }
+}
+
+const MISSING: &str = "missing";
+
+/// Takes the value at a path out of the document; where it is missing, the list item that lacks it.
+/// Items become null, so that their fellows keep their places until [`without_nulls`]. Is anything
+/// changed?
+fn leave_aside(document: &mut Value, path: &str) -> bool {
+    let pointer: String = path
+        .split(['.', '['])
+        .filter(|part| !part.is_empty())
+        .map(|part| format!("/{}", part.trim_end_matches(']')))
+        .collect();
+    let mut pointer = pointer.as_str();
+    while let Some((parent, key)) = pointer.rsplit_once('/') {
+        match document.pointer_mut(parent) {
+            Some(Value::Object(object)) if object.contains_key(key) && key != "unit" => {
+                object.remove(key);
+                return true;
+            }
+            Some(Value::Array(items)) => {
+                let item = key
+                    .parse::<usize>()
+                    .ok()
+                    .and_then(|index| items.get_mut(index));
+                if let Some(item) = item.filter(|item| !item.is_null()) {
+                    *item = Value::Null;
+                    return true;
+                }
+            }
+            _ => {}
+        }
+        pointer = parent;
+    }
+    false
+}
+
+/// Lists without the items left aside; a list of numbers, whose places matter, goes altogether.
+fn without_nulls(value: &mut Value) {
+    match value {
+        Value::Object(object) => {
+            object.retain(|_, inner| {
+                !inner.as_array().is_some_and(|items| {
+                    items.iter().any(Value::is_null)
+                        && items.iter().all(|item| item.is_null() || item.is_number())
+                })
+            });
+            object.values_mut().for_each(without_nulls);
+        }
+        Value::Array(items) => {
+            items.retain(|item| !item.is_null());
+            items.iter_mut().for_each(without_nulls);
+        }
+        _ => {}
+    }
+}
+
+/// The panel, ready to show.
+#[derive(Template)]
+#[template(path = "entry/panel.html")]
+pub struct Panel {
+    pub problems: Vec<Line>,
+    pub missing: Vec<Line>,
+    pub warnings: Vec<Line>,
+    pub known: Vec<Line>,
+    pub score: Option<ScoreView>,
+    pub regimes: Vec<RegimeView>,
+    pub runs: Vec<RunFigures>,
+    /// "Nothing can be judged yet: …"
+    pub waiting: bool,
+}
+
+/// A sentence, with the address of what it is about.
+pub struct Line {
+    pub text: String,
+    pub url: Option<String>,
+}
+
+pub struct ScoreView {
+    pub value: String,
+    pub plus_minus: String,
+    pub coverage: String,
+    pub provisional: bool,
+    pub terms: Vec<TermView>,
+}
+
+pub struct TermView {
+    pub term: String,
+    pub weight: String,
+    pub points: String,
+    pub reason: String,
+}
+
+pub struct RegimeView {
+    pub title: String,
+    pub url: String,
+    pub sign: &'static str,
+    pub word: &'static str,
+    pub id: &'static str,
+    pub reason: String,
+    pub verdicts: Vec<VerdictView>,
+}
+
+pub struct VerdictView {
+    pub requirement: &'static str,
+    pub run: String,
+    pub measured: String,
+    pub limit: String,
+    pub word: &'static str,
+    pub sign: &'static str,
+    pub reason: String,
+}
+
+pub struct RunFigures {
+    pub name: String,
+    pub average: String,
+    pub no_load: String,
+}
+
+/// Builds the panel; `known` are lines about other units of this model.
+pub fn panel(judgement: &Judgement, known: Vec<Line>, method: &Method) -> Panel {
+    let mut panel = Panel {
+        problems: Vec::new(),
+        missing: Vec::new(),
+        warnings: Vec::new(),
+        known,
+        score: None,
+        regimes: Vec::new(),
+        runs: Vec::new(),
+        waiting: judgement.judged.is_none(),
+    };
+    for problem in &judgement.problems {
+        let url = field_url(&problem.path);
+        if problem.value == MISSING {
+            panel.missing.push(Line {
+                text: sentence(&place_words(&problem.path)),
+                url,
+            });
+        } else {
+            let place = sentence(&place_words(&problem.path));
+            panel.problems.push(Line {
+                text: format!("{place}: {}; expected {}.", problem.value, problem.expected),
+                url,
+            });
+        }
+    }
+    if let Some(Judged { record, evaluation }) = &judgement.judged {
+        add_evaluation(&mut panel, judgement, record, evaluation, method);
+    }
+    panel
+}
+
+fn add_evaluation(
+    panel: &mut Panel,
+    judgement: &Judgement,
+    record: &Record,
+    evaluation: &Evaluation,
+    method: &Method,
+) {
+    if evaluation.runs.is_empty() {
+        panel.missing.push(Line {
+            text: "Readings of at least one run".into(),
+            url: field_url("runs[0].points[0].load_percent"),
+        });
+    }
+    for (index, run) in evaluation.runs.iter().enumerate() {
+        let path = judgement.document.field_path(&format!("runs[{index}]"));
+        if !run.average_missing.is_empty() {
+            let loads: Vec<String> = run
+                .average_missing
+                .iter()
+                .map(|load| format!("{load} %"))
+                .collect();
+            panel.missing.push(Line {
+                text: format!("{}: efficiency at {}", run.name, loads.join(", ")),
+                url: field_url(&format!("{path}.points[0].load_percent")),
+            });
+        }
+        if run.no_load.is_none() {
+            panel.missing.push(Line {
+                text: format!("{}: no-load power", run.name),
+                url: field_url(&format!("{path}.no_load.power_w")),
+            });
+        }
+        panel.runs.push(RunFigures {
+            name: run.name.clone(),
+            average: run.average_efficiency.map_or("not yet".into(), |average| {
+                format::PlusMinus::efficiency(average, run.average_efficiency_u).to_string()
+            }),
+            no_load: run.no_load.as_ref().map_or("not yet".into(), |no_load| {
+                format::PlusMinus::watts(no_load.power_w, no_load.power_u).to_string()
+            }),
+        });
+    }
+    if record.instruments.is_empty() {
+        panel.missing.push(Line {
+            text: "Accuracy of the instruments: without it no uncertainty is known".into(),
+            url: field_url("instruments[0].name"),
+        });
+    }
+    for warning in &evaluation.warnings {
+        let path = judgement.document.field_path(&warning.path);
+        let place = place_words(&path);
+        let text = if place.is_empty() {
+            warning.message.clone()
+        } else {
+            format!("{}: {}", sentence(&place), warning.message)
+        };
+        panel.warnings.push(Line {
+            text,
+            url: field_url(&path),
+        });
+    }
+    let score = &evaluation.score;
+    panel.score = score.value.map(|value| ScoreView {
+        value: format::fixed(value, 1),
+        plus_minus: score
+            .u
+            .map_or("unknown".into(), |u| format::fixed(2.0 * u, 1)),
+        coverage: format::percent(score.coverage),
+        provisional: score.provisional,
+        terms: score
+            .terms
+            .iter()
+            .map(|term| TermView {
+                term: sentence(&term.term.replace('-', " ")),
+                weight: format::plain(term.weight),
+                points: term
+                    .points
+                    .map_or("—".into(), |points| format::fixed(points, 1)),
+                reason: term.reason.clone().unwrap_or_default(),
+            })
+            .collect(),
+    });
+    for result in &evaluation.regimes {
+        let Some(regime) = method
+            .standards
+            .regimes
+            .iter()
+            .find(|regime| regime.id == result.regime)
+        else {
+            continue;
+        };
+        let verdicts = evaluation
+            .verdicts
+            .iter()
+            .filter(|verdict| {
+                verdict.regime == result.regime && verdict.result != Outcome::NotAssessed
+            })
+            .map(|verdict| VerdictView {
+                requirement: format::requirement(verdict.requirement),
+                run: verdict.run.clone().unwrap_or_default(),
+                measured: verdict
+                    .measured
+                    .map_or(String::new(), |value| figure(verdict.requirement, value)),
+                limit: verdict
+                    .limit
+                    .map_or(String::new(), |value| figure(verdict.requirement, value)),
+                word: format::outcome(verdict.result),
+                sign: format::outcome_sign(verdict.result),
+                reason: verdict.reason.clone().unwrap_or_default(),
+            })
+            .collect();
+        panel.regimes.push(RegimeView {
+            title: regime.short.clone(),
+            url: urls::regime(&regime.id),
+            sign: format::outcome_sign(result.result),
+            word: format::outcome(result.result),
+            id: result.result.id(),
+            reason: result.reason.clone().unwrap_or_default(),
+            verdicts,
+        });
+    }
+}
+
+fn figure(requirement: crate::evaluate::evaluation::Requirement, value: f64) -> String {
+    use crate::evaluate::evaluation::Requirement;
+    match requirement {
+        Requirement::AverageEfficiency | Requirement::TenPercentEfficiency => {
+            format::percent(value)
+        }
+        Requirement::NoLoad => format::watts(value),
+        Requirement::PowerFactor => format::fixed(value, 3),
+    }
+}
+
+fn field_url(path: &str) -> Option<String> {
+    (!path.is_empty()).then(|| format!("#{}", id_of(path)))
+}
+
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
+
+/// Was this maker and model tested before? Other samples are welcome, but whoever enters the same
+/// one again should know. `except` is the unit that the draft revises.
+pub async fn already_known(
+    site: &Site,
+    fields: &Fields,
+    draft_id: i64,
+    operator_id: i64,
+    except: Option<i64>,
+) -> Result<Vec<Line>, storage::Error> {
+    let (maker, model) = (fields.text("unit.maker"), fields.text("unit.model"));
+    if maker.trim().is_empty() || model.trim().is_empty() {
+        return Ok(Vec::new());
+    }
+    let key = |maker: &str, model: &str| {
+        format!("{}\u{1f}{}", record::folded(maker), record::folded(model))
+    };
+    let wanted = key(maker, model);
+    let mut lines = Vec::new();
+    let mut connection = site.db.read().await?;
+    for unit in units::find_by_model(&mut connection, &wanted).await? {
+        if Some(unit.id) != except {
+            let sample = unit.identity_key.rsplit('\u{1f}').next().unwrap_or("");
+            let sample = if sample.is_empty() {
+                "without a sample name".into()
+            } else {
+                format!("sample {sample}")
+            };
+            lines.push(Line {
+                text: format!(
+                    "{} {} is published already ({sample}).",
+                    maker.trim(),
+                    model.trim()
+                ),
+                url: Some(urls::desk_unit(&unit.slug)),
+            });
+        }
+    }
+    for other in drafts::identities(&mut connection).await? {
+        if other.draft_id != draft_id && key(&other.maker, &other.model) == wanted {
+            let mine = other.operator_id == operator_id;
+            lines.push(Line {
+                text: if mine {
+                    "You have another draft of this model.".to_owned()
+                } else {
+                    format!("{} has a draft of this model.", other.operator_name)
+                },
+                url: mine.then(|| urls::desk_draft(other.draft_id)),
+            });
+        }
+    }
+    Ok(lines)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_with_a_problem_is_left_aside_and_the_rest_is_judged() {
+        let mut fields = Fields::new();
+        for (path, text) in [
+            ("unit.maker", "Larkfield"),
+            ("unit.model", "LF-20"),
+            ("unit.nameplate.output_power_w", "20"),
+            ("unit.nameplate.input_current_a", "500 A"),
+            ("unit.mass_g.adapter", "heavy"),
+        ] {
+            fields.set(path, text);
+        }
+        let judgement = judge(&fields, &Method::standard());
+        assert!(judgement.judged.is_some() && !judgement.is_clean());
+        let by_field = judgement.by_field();
+        assert!(by_field.contains_key("unit.nameplate.input_current_a"));
+        assert!(by_field.contains_key("unit.mass_g.adapter"));
+    }
+
+    #[test]
+    fn a_blank_form_lists_what_is_missing_without_calling_it_wrong() {
+        let judgement = judge(
+            &super::super::bench_form::offered(None),
+            &Method::standard(),
+        );
+        assert!(judgement.judged.is_none());
+        assert!(judgement.by_field().is_empty());
+        let panel = panel(&judgement, Vec::new(), &Method::standard());
+        assert!(
+            panel
+                .missing
+                .iter()
+                .any(|line| line.text == "Maker" || line.text == "Unit"),
+            "{:?}",
+            judgement.problems
+        );
+        assert!(panel.problems.is_empty());
+    }
+}

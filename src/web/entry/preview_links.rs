@@ -1,0 +1,117 @@
+//! Unlisted links to a draft's preview: made, listed and revoked at the draft; `/preview/{token}`
+//! shows the draft to whoever has the link.
+
+use super::{
+    draft,
+    live::{self, Panel},
+    on_to,
+};
+use crate::{
+    storage::{self, drafts, preview_links},
+    web::{
+        Site,
+        auth::{self, Signed},
+        chrome::Chrome,
+        error::Error,
+        extract::{Form, Path, Visit},
+        format, pages, urls,
+    },
+};
+use askama::Template;
+use axum::{
+    Router,
+    response::Response,
+    routing::{get, post},
+};
+use serde::Deserialize;
+
+pub fn routes() -> Router<Site> {
+    Router::new()
+        .route("/desk/draft/{id}/links", post(make))
+        .route("/desk/draft/{id}/links/{link}/revoke", post(revoke))
+        .route("/preview/{token}", get(preview))
+}
+
+/// A link as its draft's page shows it.
+pub struct LinkView {
+    pub url: String,
+    pub made: String,
+    pub revoked: Option<String>,
+    pub revoke_url: String,
+}
+
+impl LinkView {
+    pub fn of(link: preview_links::PreviewLink, draft_id: i64, visit: &Visit) -> LinkView {
+        LinkView {
+            url: visit.absolute(&urls::draft_preview(&link.token)),
+            made: format::moment(link.created_at),
+            revoked: link.revoked_at.map(format::moment),
+            revoke_url: format!("{}/links/{}/revoke", urls::desk_draft(draft_id), link.id),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Confirmed {
+    #[serde(default)]
+    csrf: String,
+}
+
+async fn make(
+    visit: Visit,
+    signed: Signed,
+    Path(id): Path<i64>,
+    Form(form): Form<Confirmed>,
+) -> Result<Response, Error> {
+    signed.check(&form.csrf)?;
+    let site = &visit.site;
+    let mut tx = site.db.write().await?;
+    drafts::find(&mut tx, id, signed.operator_id).await?;
+    preview_links::insert(&mut tx, id, &auth::new_token(), site.clock.now()).await?;
+    tx.commit().await.map_err(storage::Error::from)?;
+    on_to(&format!("{}#links", urls::desk_draft(id)))
+}
+
+async fn revoke(
+    visit: Visit,
+    signed: Signed,
+    Path((id, link)): Path<(i64, i64)>,
+    Form(form): Form<Confirmed>,
+) -> Result<Response, Error> {
+    signed.check(&form.csrf)?;
+    let site = &visit.site;
+    let mut tx = site.db.write().await?;
+    drafts::find(&mut tx, id, signed.operator_id).await?;
+    preview_links::revoke(&mut tx, link, id, site.clock.now()).await?;
+    tx.commit().await.map_err(storage::Error::from)?;
+    on_to(&format!("{}#links", urls::desk_draft(id)))
+}
+
+#[derive(Template)]
+#[template(path = "entry/preview.html")]
+struct PreviewPage {
+    chrome: Chrome,
+    title: String,
+    changed: String,
+    panel: Panel,
+}
+
+async fn preview(visit: Visit, Path(token): Path<String>) -> Result<Response, Error> {
+    let site = &visit.site;
+    let draft = drafts::find_by_link(&mut *site.db.read().await?, &token).await?;
+    let Some(draft) = draft else {
+        return Err(Error::NotFound("This preview is not there: its link was revoked, or the draft was published or discarded.".into()));
+    };
+    let fields = draft::fields_of(&draft)?;
+    let judgement = live::judge(&fields, &site.method);
+    let title = draft::title_of(&fields);
+    pages::private(&PreviewPage {
+        chrome: visit
+            .chrome(format!("Preview: {title}"))
+            .not_indexed()
+            .style("entry.css"),
+        title,
+        changed: format::moment(draft.updated_at),
+        panel: live::panel(&judgement, Vec::new(), &site.method),
+    })
+}
