@@ -50,6 +50,8 @@ impl Serve {
         let site = web::Config {
             listen: config.listen,
             public_url: config.public_url.clone(),
+            secure_cookies: config.secure_cookies(),
+            trusted_proxies: config.trusted_proxies.clone(),
             ..web::Config::default()
         };
         let served = web::serve(site, db.clone(), std::sync::Arc::new(method)).await;

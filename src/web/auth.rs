@@ -458,7 +458,7 @@ fn client_of(peer: IpAddr, headers: &HeaderMap, trusted: &[IpAddr]) -> IpAddr {
 
 fn session_cookie_name(site: &Site) -> String {
     // The prefix makes a browser refuse the cookie from any other host or without HTTPS.
-    if site.config.is_https() {
+    if site.config.secure_cookies {
         format!("__Host-{SESSION_COOKIE}")
     } else {
         SESSION_COOKIE.to_owned()
@@ -475,7 +475,7 @@ fn session_token(site: &Site, jar: &CookieJar) -> Option<String> {
 pub fn session_cookie(site: &Site, token: String) -> Cookie<'static> {
     Cookie::build((session_cookie_name(site), token))
         .http_only(true)
-        .secure(site.config.is_https())
+        .secure(site.config.secure_cookies)
         .same_site(SameSite::Lax)
         .path("/")
         .max_age(AT_MOST)
@@ -499,7 +499,7 @@ pub fn form_token(site: &Site, jar: CookieJar) -> (String, CookieJar) {
     let token = new_token();
     let cookie = Cookie::build((FORM_COOKIE, token.clone()))
         .http_only(true)
-        .secure(site.config.is_https())
+        .secure(site.config.secure_cookies)
         .same_site(SameSite::Strict)
         .path("/")
         .build();

@@ -36,6 +36,8 @@ pub struct Config {
     /// Requests under way when told to stop get this long.
     pub shutdown_deadline: Duration,
     pub page_cache_bytes: u64,
+    /// Cookies go over HTTPS alone.
+    pub secure_cookies: bool,
     /// Proxies whose `X-Forwarded-For` tells where a request comes from. From anybody else the
     /// header is ignored.
     pub trusted_proxies: Vec<IpAddr>,
@@ -51,17 +53,9 @@ impl Default for Config {
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
             page_cache_bytes: 16 << 20,
+            secure_cookies: false,
             trusted_proxies: Vec::new(),
         }
-    }
-}
-
-impl Config {
-    /// Is the site reached over HTTPS, so that cookies can be restricted to it?
-    pub fn is_https(&self) -> bool {
-        self.public_url
-            .as_deref()
-            .is_some_and(|url| url.starts_with("https://"))
     }
 }
 

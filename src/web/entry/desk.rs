@@ -71,7 +71,8 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
     let wanted = query.last("q").unwrap_or("").to_owned();
     let public = site.public();
     let mut found: Vec<&Row> = public
-        .rows
+        .standings
+        .rows()
         .iter()
         .filter(|row| matches(row, &wanted))
         .collect();
@@ -148,9 +149,8 @@ async fn unit(visit: Visit, signed: Signed, Path(slug): Path<String>) -> Result<
     }
     let public = site.public();
     let name = public
-        .rows
-        .iter()
-        .find(|row| row.slug == slug)
+        .standings
+        .row(&slug)
         .map_or_else(|| slug.clone(), Row::name);
     pages::private(&UnitPage {
         chrome: super::chrome(&visit, &signed, name.clone()),
