@@ -168,7 +168,7 @@ pub struct Given {
     )]
     pub listen: Option<String>,
 
-    /// How visitors reach the site, such as https://bricks.example; for absolute links
+    /// How visitors reach the site, such as `https://bricks.example`; for absolute links
     #[arg(long, global = true, value_name = "URL", env = "BRICKBOOK_PUBLIC_URL")]
     pub public_url: Option<String>,
 

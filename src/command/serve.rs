@@ -7,6 +7,7 @@ use crate::intake::{Submission, Target, judge, rescore, store};
 use crate::storage::{Db, settings, units};
 use crate::web;
 use rust_embed::RustEmbed;
+use std::sync::Arc;
 use time::OffsetDateTime;
 
 /// Serve the pages, the bench desk and the API
@@ -52,9 +53,10 @@ impl Serve {
             public_url: config.public_url.clone(),
             secure_cookies: config.secure_cookies(),
             trusted_proxies: config.trusted_proxies.clone(),
+            site_name: config.site_name.clone(),
             ..web::Config::default()
         };
-        let served = web::serve(site, db.clone(), std::sync::Arc::new(method)).await;
+        let served = web::serve(site, db.clone(), Arc::new(method)).await;
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
     }

@@ -6,6 +6,8 @@ use super::urls;
 /// What `base.html` needs. Made by [`super::extract::Visit::chrome`].
 #[derive(Debug, Clone)]
 pub struct Chrome {
+    /// Name of the site.
+    pub site_name: String,
     /// Without the site's name, which the template adds.
     pub title: String,
     /// One sentence about the page, for search results and pasted links.

@@ -30,6 +30,7 @@ impl Visit {
     /// The frame of a page with this title.
     pub fn chrome(&self, title: impl Into<String>) -> Chrome {
         Chrome {
+            site_name: self.site.config.site_name.clone(),
             title: title.into(),
             description: None,
             canonical: None,

@@ -28,6 +28,7 @@ pub struct Config {
     /// `https://host[:port]` without a path or slash at the end, where the site knows it. Without
     /// it, absolute addresses are built from each request's `Host`.
     pub public_url: Option<String>,
+    pub site_name: String,
     /// Says on every page that the data is invented, even if the database doesn't.
     pub demo: bool,
     pub body_limit_bytes: usize,
@@ -48,6 +49,7 @@ impl Default for Config {
         Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             public_url: None,
+            site_name: "Brickbook".to_owned(),
             demo: false,
             body_limit_bytes: 4 << 20,
             request_timeout: Duration::from_secs(30),

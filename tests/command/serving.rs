@@ -1,9 +1,14 @@
 use crate::{Bench, sample};
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::process::Command;
 
 /// Starts the server, waits until it says that it serves, asks it to stop, and gives what it logged.
 fn served(bench: &Bench, arguments: &[&str]) -> String {
+    visited(bench, arguments, |_| ())
+}
+
+/// As [`served`], with a visit of the given address before it is asked to stop.
+fn visited(bench: &Bench, arguments: &[&str], visit: impl Fn(&str)) -> String {
     let mut child = bench
         .command(&[&["serve", "--listen", "127.0.0.1:0"], arguments].concat())
         .spawn()
@@ -12,7 +17,8 @@ fn served(bench: &Bench, arguments: &[&str]) -> String {
     let mut said = String::new();
     let mut asked = false;
     while log.read_line(&mut said).unwrap() > 0 {
-        if !asked && said.contains("serving") {
+        if !asked && let Some((_, address)) = said.split_once("serving on http://") {
+            visit(address.trim_end().trim_end_matches('/'));
             let pid = child.id().to_string();
             assert!(Command::new("kill").arg(pid).status().unwrap().success());
             asked = true;
@@ -21,6 +27,20 @@ fn served(bench: &Bench, arguments: &[&str]) -> String {
     let status = child.wait().unwrap();
     assert!(asked && status.success(), "{status}: {said}");
     said
+}
+
+/// A page as a plain browser would get it.
+fn page(address: &str, path: &str) -> String {
+    let mut connection = std::net::TcpStream::connect(address).unwrap();
+    write!(
+        connection,
+        "GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n"
+    )
+    .unwrap();
+    let mut answer = String::new();
+    connection.read_to_string(&mut answer).unwrap();
+    assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
+    answer
 }
 
 #[test]
@@ -99,4 +119,18 @@ fn units_of_another_method_are_mentioned_at_start_until_they_are_rescored() {
     assert!(served(&bench, &other).contains("brickbook rescore"));
     bench.call(&[&["rescore"], &other[..]].concat()).succeeds();
     assert!(!served(&bench, &other).contains("brickbook rescore"));
+}
+
+#[test]
+fn pages_carry_the_name_of_the_site_and_the_units_of_the_database() {
+    let bench = Bench::new();
+    bench.write("brickbook.toml", "site_name = \"Ada & Co\"\n");
+    bench.write("a.json", &sample::record_text("Larkfield", "LF-30", None));
+    bench.call(&["add", "a.json"]).succeeds();
+    visited(&bench, &[], |address| {
+        let home = page(address, "/");
+        assert!(home.contains("Ada &#38; Co</title>") || home.contains("Ada &amp; Co</title>"));
+        assert!(home.contains("LF-30"), "{home}");
+        assert!(page(address, "/unit/larkfield-lf-30").contains("Ada &"));
+    });
 }

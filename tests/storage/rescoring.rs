@@ -39,7 +39,7 @@ async fn another_method_gives_every_unit_a_new_evaluation_and_keeps_the_old() {
     for model in ["LF-30", "LF-31"] {
         publish(&db, model).await;
     }
-    let before = rankings::all(&mut *db.read().await.unwrap()).await.unwrap();
+    let before = rankings::all(&mut db.read().await.unwrap()).await.unwrap();
     let result = rescore_all(&db, &other_method()).await;
     assert_eq!((result.units, result.changed), (2, 2));
 
@@ -63,7 +63,7 @@ async fn another_method_gives_every_unit_a_new_evaluation_and_keeps_the_old() {
 async fn back_to_the_first_method_shows_the_first_evaluation_again() {
     let (_folder, db) = new_db().await;
     publish(&db, "LF-30").await;
-    let before = rankings::all(&mut *db.read().await.unwrap()).await.unwrap();
+    let before = rankings::all(&mut db.read().await.unwrap()).await.unwrap();
     rescore_all(&db, &other_method()).await;
     rescore_all(&db, &Method::standard()).await;
     let mut read = db.read().await.unwrap();
@@ -136,7 +136,7 @@ async fn a_stored_record_that_is_refused_now_keeps_its_old_evaluation_and_is_nam
     assert_eq!(slug, "larkfield-lf-30");
     assert!(!problems.is_empty());
     assert_eq!(
-        rankings::all(&mut *db.read().await.unwrap())
+        rankings::all(&mut db.read().await.unwrap())
             .await
             .unwrap()
             .len(),

@@ -60,7 +60,7 @@ async fn a_snapshot_stays_as_it_was_while_others_write() {
     let before = public_change::count(&mut snapshot).await.unwrap();
     publish(&db, "LF-30").await;
     assert_eq!(public_change::count(&mut snapshot).await.unwrap(), before);
-    let after = public_change::count(&mut *db.read().await.unwrap())
+    let after = public_change::count(&mut db.read().await.unwrap())
         .await
         .unwrap();
     assert!(after > before);
@@ -90,7 +90,7 @@ async fn a_writer_may_read_first_although_another_handle_wrote_in_between() {
                 .unwrap();
             write.commit().await.unwrap();
         }
-        let count = settings::get(&mut *db.read().await.unwrap(), "count")
+        let count = settings::get(&mut db.read().await.unwrap(), "count")
             .await
             .unwrap();
         assert_eq!(count, Some((2 * (round + 1)).to_string()));

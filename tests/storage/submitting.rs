@@ -66,14 +66,14 @@ async fn a_refused_record_names_every_fault_and_writes_nothing() {
 async fn a_published_unit_entered_as_new_is_named_and_left_alone() {
     let (_folder, db) = new_db().await;
     publish(&db, "LF-30").await;
-    let before = public_change::count(&mut *db.read().await.unwrap())
+    let before = public_change::count(&mut db.read().await.unwrap())
         .await
         .unwrap();
     let other = sample::record_text(" larkfield ", "lf-30", None).replace("0.05", "0.06");
     let error = submit(&db, &other, Target::New).await.unwrap_err();
     assert!(matches!(&error, SubmitError::AlreadyTested { slug } if slug == "larkfield-lf-30"));
     assert!(error.to_string().contains("larkfield-lf-30"));
-    let after = public_change::count(&mut *db.read().await.unwrap())
+    let after = public_change::count(&mut db.read().await.unwrap())
         .await
         .unwrap();
     assert_eq!(before, after);
