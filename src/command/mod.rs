@@ -6,6 +6,7 @@ mod evaluate;
 mod export;
 mod rescore;
 mod serve;
+mod user;
 
 use crate::config::{Config, Faults, Given};
 use crate::storage::{self, Db};
@@ -75,6 +76,9 @@ enum Command {
     Export(export::Export),
     /// Evaluate all units again after the method has changed
     Rescore(rescore::Rescore),
+    /// Manage who may sign in
+    #[command(subcommand)]
+    User(user::User),
 }
 
 /// Why a command ended without success.
@@ -118,6 +122,7 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Add(command) => command.run(&config).await,
             Command::Export(command) => command.run(&config).await,
             Command::Rescore(command) => command.run(&config).await,
+            Command::User(command) => command.run(&config).await,
         }
     })
 }

@@ -3,7 +3,16 @@ use crate::{Bench, sample};
 #[test]
 fn every_command_explains_itself_with_an_example() {
     let bench = Bench::new();
-    let commands: [&[&str]; 4] = [&["evaluate"], &["add"], &["export"], &["rescore"]];
+    let commands: [&[&str]; 8] = [
+        &["serve"],
+        &["evaluate"],
+        &["add"],
+        &["export"],
+        &["rescore"],
+        &["user", "add"],
+        &["user", "password"],
+        &["user", "list"],
+    ];
     for command in commands {
         let answer = bench.call(&[command, &["--help"]].concat()).succeeds();
         assert!(

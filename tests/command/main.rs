@@ -1,6 +1,7 @@
 //! The program as it is called: exit codes, what stands on which output, files in and out, and
 //! what is left when it is killed.
 
+mod accounts;
 mod adding;
 mod calling;
 mod evaluating;

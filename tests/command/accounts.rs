@@ -1,0 +1,64 @@
+use crate::Bench;
+
+#[test]
+fn an_account_is_added_with_a_password_from_standard_input() {
+    let bench = Bench::new();
+    let answer = bench
+        .call_with(
+            &["user", "add", "Ada", "--password-stdin"],
+            "correct horse battery\nnot this\n",
+        )
+        .succeeds();
+    assert!(answer.out.contains("Ada may sign in"), "{}", answer.out);
+    let hashes = bench.texts("brickbook-data", "SELECT password_hash FROM operator");
+    assert_eq!(hashes.len(), 1);
+    assert!(hashes[0].starts_with("$argon2id$"), "{}", hashes[0]);
+    assert!(!hashes[0].contains("correct"));
+    let list = bench.call(&["user", "list"]).succeeds();
+    assert!(list.out.starts_with("Ada (since "), "{}", list.out);
+}
+
+#[test]
+fn a_name_that_is_taken_or_a_poor_password_is_refused() {
+    let bench = Bench::new();
+    let add = ["user", "add", "ada", "--password-stdin"];
+    bench.call_with(&add, "correct horse battery\n").succeeds();
+    let taken = bench
+        .call_with(
+            &["user", "add", "ADA", "--password-stdin"],
+            "correct horse battery\n",
+        )
+        .fails_with(2);
+    assert!(taken.err.contains("exists already"), "{}", taken.err);
+    let short = bench
+        .call_with(&["user", "add", "eve", "--password-stdin"], "secret\n")
+        .fails_with(2);
+    assert!(short.err.contains("at least"), "{}", short.err);
+    let unasked = bench.call(&["user", "add", "eve"]).fails_with(2);
+    assert!(unasked.err.contains("--password-stdin"), "{}", unasked.err);
+    assert_eq!(
+        bench.number("brickbook-data", "SELECT count(*) FROM operator"),
+        1
+    );
+}
+
+#[test]
+fn another_password_replaces_the_first() {
+    let bench = Bench::new();
+    let add = ["user", "add", "ada", "--password-stdin"];
+    bench.call_with(&add, "correct horse battery\n").succeeds();
+    let hash = || bench.texts("brickbook-data", "SELECT password_hash FROM operator");
+    let before = hash();
+    let change = ["user", "password", "Ada", "--password-stdin"];
+    bench
+        .call_with(&change, "another long password\n")
+        .succeeds();
+    assert_ne!(hash(), before);
+    let nobody = bench
+        .call_with(
+            &["user", "password", "eve", "--password-stdin"],
+            "another long password\n",
+        )
+        .fails_with(2);
+    assert!(nobody.err.contains("no account eve"), "{}", nobody.err);
+}
