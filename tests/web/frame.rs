@@ -89,3 +89,68 @@ async fn the_health_check_asks_the_database() {
     app.site.db.close().await;
     assert!(app.get("/healthz").await.status.is_server_error());
 }
+
+#[tokio::test]
+async fn no_page_carries_script_or_style_of_its_own() {
+    let app = TestApp::seeded(&["larkfield-lf-100q", "hollowick-hk-100c"]).await;
+    for path in [
+        "/",
+        "/class/w100",
+        "/unit/larkfield-lf-100q",
+        "/unit/larkfield-lf-100q/revision/1",
+        "/compare?unit=larkfield-lf-100q&unit=hollowick-hk-100c&at_w=10",
+        "/regimes",
+        "/regime/us_doe_level_vi",
+        "/method",
+        "/nowhere",
+    ] {
+        let answer = app.get(path).await;
+        let html = answer.text();
+        assert!(!html.contains("<style"), "{path}");
+        for tag in html
+            .split('<')
+            .skip(1)
+            .filter_map(|part| part.split_once('>').map(|(tag, _)| tag))
+        {
+            assert!(!tag.contains(" style="), "{path}: <{tag}>");
+            // Names of attributes stand outside the quotes.
+            let outside: String = tag.split('"').step_by(2).collect();
+            assert!(!outside.contains(" on"), "{path}: <{tag}>");
+            assert!(
+                !tag.starts_with("script") || tag.contains(" src="),
+                "{path}: <{tag}>"
+            );
+        }
+        assert!(html.contains("<html lang=\"en\">"), "{path}");
+        assert_eq!(html.matches("<h1").count(), 1, "{path}");
+        for name in ALWAYS {
+            assert_ne!(answer.header(name), "", "{path}: {name}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn invented_data_is_called_so_on_every_page() {
+    let config = brickbook::web::Config {
+        demo: true,
+        ..Default::default()
+    };
+    let app = TestApp::with(config).await;
+    for path in ["/", "/regimes", "/nowhere"] {
+        assert!(
+            app.get(path)
+                .await
+                .words()
+                .contains("All data here is invented"),
+            "{path}"
+        );
+    }
+    assert!(
+        !TestApp::empty()
+            .await
+            .get("/")
+            .await
+            .words()
+            .contains("invented")
+    );
+}

@@ -3,10 +3,11 @@
 
 use super::{Site, elsewhere, public};
 use crate::{
-    chart::{Chart, ClassOverview, LoadAxis},
-    evaluate::evaluation::Outcome,
+    bench::record::Category,
+    chart::{Chart, ClassOverview, LimitLine, LoadAxis},
+    evaluate::{Method, evaluation::Outcome},
     ranking::{Filter, Row, SortKey, VerdictFilter, View},
-    standards::Role,
+    standards::{Role, WattageClass},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -48,7 +49,10 @@ struct RankingPage<'a> {
 }
 
 struct ClassLink<'a> {
-    label: &'a str,
+    /// Short: "15–30 W".
+    label: String,
+    /// As the class is called elsewhere.
+    title: &'a str,
     url: String,
     units: usize,
     current: bool,
@@ -250,7 +254,9 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         .filter(|_| !filtered && view.page == 1 && page.total > 0)
         .map(|class| {
             let all = data.standings.all(&view.filter, SortKey::Score, true);
-            ClassOverview::of_rows(&class.label, all, None, LoadAxis::PercentOfRated).both("class")
+            ClassOverview::of_rows(&class.label, all, None, LoadAxis::PercentOfRated)
+                .with_limits(class_limits(&visit.site.method, class))
+                .both("class")
         });
     let empty = rows.is_empty().then(|| Empty {
         message: if filtered {
@@ -359,9 +365,9 @@ fn cells(row: &Row) -> [Cell; 9] {
                 .map(|g| format::with_unit(format::significant(g, 3), "g")),
         ),
         cell(
-            "Power density",
+            "Density, W/cm³",
             row.power_density_w_per_cm3
-                .map(|d| format::with_unit(format::significant(d, 3), "W/cm³")),
+                .map(|d| format::significant(d, 3)),
         ),
         cell("Ports", connectors),
         cell("Tested", row.tested_on.as_deref().map(format::date)),
@@ -447,8 +453,8 @@ fn columns(view: &View) -> Vec<Column> {
             true,
         ),
         column(
-            "Density",
-            "Rated output power over volume",
+            "W/cm³",
+            "Power density: rated output power over volume",
             Some(SortKey::PowerDensity),
             true,
         ),
@@ -463,8 +469,9 @@ fn columns(view: &View) -> Vec<Column> {
 }
 
 fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLink<'a>> {
-    let link = |label, class: Option<&String>, units| ClassLink {
+    let link = |label, title, class: Option<&String>, units| ClassLink {
         label,
+        title,
         url: address(&View {
             filter: Filter {
                 class: class.cloned(),
@@ -476,12 +483,49 @@ fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLin
         units,
         current: view.filter.class.as_ref() == class,
     };
-    let all = std::iter::once(link("All", None, data.standings.rows().len()));
+    let all = std::iter::once(link(
+        "All".to_owned(),
+        "all classes",
+        None,
+        data.standings.rows().len(),
+    ));
     let each = visit.site.method.classes.iter().map(|class| {
         let units = data.class_counts.get(&class.id).copied().unwrap_or(0);
-        link(class.label.as_str(), Some(&class.id), units)
+        link(
+            short_class(class),
+            class.label.as_str(),
+            Some(&class.id),
+            units,
+        )
     });
     all.chain(each).collect()
+}
+
+/// `to 15 W`, `15–30 W`, `over 240 W`.
+fn short_class(class: &WattageClass) -> String {
+    let number = match (class.over_w, class.up_to_w) {
+        (0.0, Some(up_to)) => format!("to {}", format::plain(up_to)),
+        (over, Some(up_to)) => format!("{}–{}", format::plain(over), format::plain(up_to)),
+        (over, None) => format!("over {}", format::plain(over)),
+    };
+    format::with_unit(number, "W")
+}
+
+/// Minimum average efficiencies that a unit of basic voltage at the upper end of the class must
+/// reach by the rules in force.
+fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
+    let watts = class.up_to_w.unwrap_or(class.over_w);
+    method
+        .standards
+        .regimes
+        .iter()
+        .filter(|regime| regime.role == Role::Law)
+        .filter_map(|regime| {
+            let row = regime.row(regime.category(Category::Basic)?, watts)?;
+            let label = format!("{}, basic, {}", regime.short, format::rated_watts(watts));
+            Some(LimitLine::new(label, row.avg_efficiency.at(watts)))
+        })
+        .collect()
 }
 
 fn filter_form<'a>(

@@ -142,6 +142,8 @@ pub struct RegimeView {
     pub meaning: &'static str,
     pub reason: Option<String>,
     pub verdicts: Vec<VerdictView>,
+    /// No requirement has a figure: the table says only why not, so it stands folded.
+    pub nothing_judged: bool,
 }
 
 pub struct VerdictView {
@@ -225,7 +227,7 @@ pub struct InstrumentView {
 }
 
 /// Headings of a run's table after the load percentage; [`PointView`] has the cells in this order.
-pub const POINT_COLUMNS: [&str; 11] = [
+pub const POINT_COLUMNS: [&str; 10] = [
     "Output, W",
     "Input, W",
     "Efficiency, %",
@@ -235,8 +237,7 @@ pub const POINT_COLUMNS: [&str; 11] = [
     "Non-active, VA",
     "Current THD, %",
     "Crest factor",
-    "Output voltage off by, %",
-    "U of efficiency, %",
+    "Voltage off rated by, %",
 ];
 
 impl Sheet {
@@ -683,6 +684,11 @@ fn regime_view(regime: &Regime, evaluation: &Evaluation) -> Option<(bool, Regime
         word: format::outcome(result.result),
         meaning: format::outcome_meaning(result.result),
         reason: result.reason.clone(),
+        nothing_judged: evaluation
+            .verdicts
+            .iter()
+            .filter(|v| v.regime == regime.id)
+            .all(|v| v.measured.is_none()),
         verdicts: evaluation
             .verdicts
             .iter()
@@ -704,12 +710,11 @@ fn verdict_view(verdict: &Verdict) -> VerdictView {
             _ => 2,
         };
         let text = format::fixed(value * scale.factor, decimals);
-        let text = if signed && value > 0.0 {
-            format!("+{text}")
-        } else {
-            text
-        };
-        format::with_unit(text, scale.unit)
+        if !signed {
+            return format::with_unit(text, scale.unit);
+        }
+        let plus = if value > 0.0 { "+" } else { "" };
+        format::with_unit(format!("{plus}{text}"), difference_unit(scale))
     };
     VerdictView {
         requirement: format::requirement(requirement),
@@ -730,9 +735,12 @@ fn verdict_view(verdict: &Verdict) -> VerdictView {
         }),
         measured: verdict.measured.map(|value| number(value, false)),
         margin: verdict.margin.map(|margin| number(margin, true)),
-        expanded: verdict
-            .expanded_uncertainty
-            .map(|u| format::with_unit(format::significant(u * scale.factor, 2), scale.unit)),
+        expanded: verdict.expanded_uncertainty.map(|u| {
+            format::with_unit(
+                format::significant(u * scale.factor, 2),
+                difference_unit(scale),
+            )
+        }),
         probability: verdict.risk.map(probability),
         outcome: verdict.result.id(),
         sign: format::outcome_sign(verdict.result),
@@ -769,6 +777,15 @@ pub fn category_words(name: &str) -> String {
     name.replace("ac_dc", "AC-DC")
         .replace("ac_ac", "AC-AC")
         .replace('_', " ")
+}
+
+/// Percentages differ by percentage points.
+fn difference_unit(scale: Scale) -> &'static str {
+    if scale == format::PERCENT {
+        "pp"
+    } else {
+        scale.unit
+    }
 }
 
 fn requirement_scale(requirement: Requirement, limit: Option<f64>) -> Scale {
@@ -962,7 +979,13 @@ fn point_view(point: &PointResult) -> PointView {
         cells: vec![
             point.output_power_w.map(watts),
             point.input_power_w.map(watts),
-            point.efficiency.map(format::percent_number),
+            point.efficiency.map(|eta| {
+                let shown = PlusMinus::efficiency(eta, point.efficiency_u);
+                match shown.expanded {
+                    Some(u) => format!("{} ± {u}", shown.value),
+                    None => shown.value,
+                }
+            }),
             point.loss_w.map(|w| format::significant(w, 3)),
             point.apparent_power_va.map(watts),
             point.power_factor.map(|pf| format::fixed(pf, 3)),
@@ -972,9 +995,6 @@ fn point_view(point: &PointResult) -> PointView {
                 .map(|thd| format::significant(thd, 3)),
             point.crest_factor.map(|c| format::significant(c, 3)),
             point.voltage_deviation_percent.map(|v| format::fixed(v, 2)),
-            point
-                .efficiency_u
-                .map(|u| format::significant(200.0 * u, 2)),
         ],
     }
 }

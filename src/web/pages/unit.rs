@@ -3,9 +3,13 @@
 use super::{Site, document, public, sheet::Sheet};
 use crate::{
     bench::{decode::decode, record::Record},
-    chart::{Chart, ClassOverview, LoadAxis},
-    evaluate::evaluation::Evaluation,
+    chart::{Chart, ClassOverview, LimitLine, LoadAxis},
+    evaluate::{
+        Method,
+        evaluation::{ClassRef, Evaluation, Requirement},
+    },
     ranking::{Filter, SortKey},
+    standards::Role,
     storage::{evaluations, units},
     web::{
         chrome::{Chrome, Here},
@@ -210,13 +214,20 @@ async fn page(
 
     let shown = text.revision.number;
     let newest = revisions.first().map_or(shown, |r| r.number);
-    let sheet = sheet_of(site, text.text, stored.evaluation()?, axis).await?;
+    let evaluation = stored.evaluation()?;
+    let sheet = sheet_of(site, text.text, evaluation.clone(), axis).await?;
     let url = urls::unit(slug);
     let own_url = number.map_or_else(|| url.clone(), |n| urls::revision(slug, n));
     let class = data.standings.row(slug).map(|row| row.class.clone());
     let (class_chart, neighbours) = match (&class, number) {
         (Some(class), None) => (
-            class_chart(&data, &class.id, &class.label, slug, axis),
+            class_chart(
+                &data,
+                class,
+                slug,
+                axis,
+                own_limits(&site.method, &evaluation),
+            ),
             neighbours(&data, &class.id, slug),
         ),
         _ => (None, Vec::new()),
@@ -311,18 +322,40 @@ pub fn ranks_view(data: &Public, slug: &str) -> Option<RanksView> {
 
 fn class_chart(
     data: &Public,
-    class: &str,
-    label: &str,
+    class: &ClassRef,
     slug: &str,
     axis: LoadAxis,
+    limits: Vec<LimitLine>,
 ) -> Option<String> {
     let filter = Filter {
-        class: Some(class.to_owned()),
+        class: Some(class.id.clone()),
         ..Filter::default()
     };
     let rows = data.standings.all(&filter, SortKey::Score, true);
-    (rows.len() > 1)
-        .then(|| ClassOverview::of_rows(label, rows, Some(slug), axis).both("class-chart"))
+    (rows.len() > 1).then(|| {
+        ClassOverview::of_rows(&class.label, rows, Some(slug), axis)
+            .with_limits(limits)
+            .both("class-chart")
+    })
+}
+
+/// The minimum average efficiencies that decided the unit's verdicts by the rules in force, one a
+/// rule.
+fn own_limits(method: &Method, evaluation: &Evaluation) -> Vec<LimitLine> {
+    method
+        .standards
+        .regimes
+        .iter()
+        .filter(|regime| regime.role == Role::Law)
+        .filter_map(|regime| {
+            let verdict = evaluation.verdicts.iter().find(|v| {
+                v.regime == regime.id
+                    && v.requirement == Requirement::AverageEfficiency
+                    && v.decides
+            })?;
+            Some(LimitLine::new(regime.short.clone(), verdict.limit?))
+        })
+        .collect()
 }
 
 fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {

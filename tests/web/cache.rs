@@ -1,0 +1,173 @@
+//! Pages that are kept: what is sent again, in which form, and when it is over.
+
+use crate::app::{Answer, TestApp, seed};
+use axum::{
+    body::Body,
+    http::{Request, StatusCode, header},
+};
+
+const ALL: &[(&str, &str)] = &[("accept-encoding", "gzip, deflate, br, zstd")];
+
+/// Asks until the compressed form is kept, which is made off the request's path.
+async fn compressed(app: &TestApp, path: &str, headers: &[(&str, &str)]) -> Answer {
+    for _ in 0..10_000 {
+        let answer = app.get_with(path, headers).await;
+        if !answer.header("content-encoding").is_empty() {
+            return answer;
+        }
+        tokio::task::yield_now().await;
+    }
+    panic!("{path} was never compressed");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_page_asked_for_again_comes_compressed_and_reads_the_same() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let first = app.get_with("/", ALL).await;
+    assert_eq!(first.header("content-encoding"), "");
+    let brotli = compressed(&app, "/", ALL).await;
+    assert_eq!(brotli.header("content-encoding"), "br");
+    assert!(brotli.bytes.len() * 3 < first.bytes.len());
+    let mut plain = Vec::new();
+    brotli::BrotliDecompress(&mut brotli.bytes.as_slice(), &mut plain).unwrap();
+    assert_eq!(plain, first.bytes);
+
+    let gzip = compressed(&app, "/", &[("accept-encoding", "gzip")]).await;
+    assert_eq!(gzip.header("content-encoding"), "gzip");
+    let mut plain = Vec::new();
+    let mut reader = flate2::read::GzDecoder::new(gzip.bytes.as_slice());
+    std::io::Read::read_to_end(&mut reader, &mut plain).unwrap();
+    assert_eq!(plain, first.bytes);
+
+    // Weights count, and who asks for neither gets neither.
+    let gzip = app
+        .get_with("/", &[("accept-encoding", "br;q=0.2, gzip;q=0.9")])
+        .await;
+    assert_eq!(gzip.header("content-encoding"), "gzip");
+    for none in ["identity", "br;q=0", "deflate", ""] {
+        let answer = app.get_with("/", &[("accept-encoding", none)]).await;
+        assert_eq!(answer.header("content-encoding"), "", "{none}");
+        assert_eq!(answer.bytes, first.bytes, "{none}");
+    }
+}
+
+#[tokio::test]
+async fn a_kept_page_has_every_header_that_a_fresh_one_has() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let fresh = app.get("/").await;
+    let kept = app.get("/").await;
+    for name in fresh.headers.keys() {
+        assert_eq!(kept.headers.get(name), fresh.headers.get(name), "{name}");
+    }
+    assert_eq!(
+        kept.header("cache-control"),
+        "public, max-age=0, must-revalidate"
+    );
+    assert_eq!(kept.header("vary"), "accept-encoding, cookie");
+    assert_ne!(kept.header("content-security-policy"), "");
+}
+
+#[tokio::test]
+async fn a_browser_that_has_the_page_is_told_so_in_a_few_bytes() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let etag = app.get("/").await.header("etag").to_owned();
+    for given in [etag.clone(), format!("\"other\", W/{etag}"), "*".to_owned()] {
+        let answer = app.get_with("/", &[("if-none-match", &given)]).await;
+        assert_eq!(answer.status, StatusCode::NOT_MODIFIED, "{given}");
+        assert!(answer.bytes.is_empty());
+        assert_eq!(answer.header("etag"), etag);
+        assert_ne!(answer.header("content-security-policy"), "");
+    }
+    let answer = app.get_with("/", &[("if-none-match", "\"other\"")]).await;
+    assert_eq!(answer.status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn head_has_the_length_and_no_body() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let whole = app.get("/").await;
+    let request = Request::head("/").header(header::HOST, "bench.example");
+    let head = app.ask(request.body(Body::empty()).unwrap()).await;
+    assert_eq!(head.status, StatusCode::OK);
+    assert!(head.bytes.is_empty());
+    assert_eq!(head.header("content-length"), whole.bytes.len().to_string());
+}
+
+#[tokio::test]
+async fn a_publication_is_on_the_very_next_page_and_nothing_older_is_sent_again() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let before = app.get("/").await;
+    assert!(before.words().contains("1–1 of 1 unit"));
+    assert!(!app.site.pages.is_empty());
+
+    app.publish(&seed("larkfield-lf-100q")).await;
+    app.site.refresh().await.unwrap();
+    assert!(app.site.pages.is_empty());
+    let after = app
+        .get_with("/", &[("if-none-match", before.header("etag"))])
+        .await;
+    assert_eq!(after.status, StatusCode::OK);
+    assert!(after.words().contains("1–2 of 2 units"));
+
+    let mut record: serde_json::Value = serde_json::from_str(&seed("hollowick-hk-100c")).unwrap();
+    record["notes"] = "the second look".into();
+    let unit = app.get("/unit/hollowick-hk-100c").await;
+    assert!(!unit.words().contains("the second look"));
+    app.revise("hollowick-hk-100c", &record.to_string(), "looked again")
+        .await;
+    app.site.refresh().await.unwrap();
+    assert!(
+        app.get("/unit/hollowick-hk-100c")
+            .await
+            .words()
+            .contains("the second look")
+    );
+}
+
+#[tokio::test]
+async fn nothing_changed_leaves_every_kept_page_in_place() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    app.get("/").await;
+    app.get("/unit/hollowick-hk-100c").await;
+    let (kept, generation) = (app.site.pages.len(), app.site.generation());
+    assert_eq!(kept, 2);
+    app.site.refresh().await.unwrap();
+    assert_eq!(
+        (app.site.pages.len(), app.site.generation()),
+        (kept, generation)
+    );
+}
+
+#[tokio::test]
+async fn a_visitor_with_a_session_gets_a_page_of_their_own_that_nobody_keeps() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let cookie = &[("cookie", "other=1; brickbook_session=abc")];
+    let answer = app.get_with("/", cookie).await;
+    assert!(answer.words().contains("Desk"));
+    assert!(
+        !answer.header("cache-control").contains("public"),
+        "{}",
+        answer.header("cache-control")
+    );
+    assert!(app.site.pages.is_empty());
+    assert!(app.get("/").await.words().contains("Sign in"));
+}
+
+#[tokio::test]
+async fn two_names_of_one_site_do_not_mix_their_absolute_addresses() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let ours = app.get("/unit/hollowick-hk-100c").await.text();
+    let request = Request::get("/unit/hollowick-hk-100c").header(header::HOST, "evil.example");
+    let theirs = app.ask(request.body(Body::empty()).unwrap()).await.text();
+    assert!(ours.contains("http://bench.example/") && !ours.contains("evil.example"));
+    assert!(theirs.contains("http://evil.example/") && !theirs.contains("bench.example"));
+}
+
+#[tokio::test]
+async fn errors_and_redirects_are_never_kept() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    for path in ["/nowhere", "/unit/nobody", "/?q=", "/healthz"] {
+        app.get(path).await;
+    }
+    assert!(app.site.pages.is_empty());
+}
