@@ -2,13 +2,15 @@
 
 use super::figures::{counted, percent, watts};
 use super::frame::{EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, value_axis};
-use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, ticks};
+use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, merged, ticks};
 use crate::ranking::Row;
 
 /// More lines than this in the background can't be seen apart; an even sample stands for them.
 const MOST_LINES: usize = 400;
 /// Up to here each background line is an element of its own that tells its name on hover.
 const MOST_NAMED: usize = 60;
+/// Up to here they also have their names at the line's end.
+const MOST_LABELLED: usize = 6;
 /// Lines per element beyond that: few elements, and yet overlaps grow darker.
 const LINES_PER_ELEMENT: usize = 8;
 
@@ -97,8 +99,8 @@ impl ClassOverview {
             .collect()
     }
 
-    fn drawn_limits(&self) -> impl Iterator<Item = &LimitLine> {
-        self.limits.iter().filter(|l| l.value.is_finite())
+    fn drawn_limits(&self) -> Vec<LimitLine> {
+        merged(&self.limits)
     }
 
     fn desc(&self, drawn: usize, with_data: usize) -> String {
@@ -149,6 +151,10 @@ impl ClassOverview {
     }
 }
 
+fn limit_label(limit: &LimitLine) -> String {
+    format!("{}\n{}", limit.label, percent(limit.value, 1))
+}
+
 /// At most `most` of the items, evenly spaced, first and last among them.
 fn sample<T: Copy>(items: &[T], most: usize) -> Vec<T> {
     if items.len() <= most || most < 2 {
@@ -175,22 +181,39 @@ impl Chart for ClassOverview {
         let background = sample(&all, MOST_LINES);
         let lines: Vec<Vec<(f64, f64)>> = background.iter().map(|u| self.line(u)).collect();
         let front_line = front.map(|u| self.line(u)).unwrap_or_default();
-        let mut names: Vec<String> = self
-            .drawn_limits()
-            .map(|l| format!("{} {}", l.label, percent(l.value, 1)))
-            .collect();
-        if let Some(unit) = front {
-            names.insert(0, super::figures::shortened(&unit.name, 60));
+        let limits = self.drawn_limits();
+        let mut labels = Vec::new();
+        if let (Some(unit), Some(&end)) = (front, front_line.last()) {
+            labels.push(EndLabel {
+                end,
+                sign: Sign::Series(0),
+                text: super::figures::shortened(&unit.name, 60),
+                strong: true,
+            });
         }
-        let right = end_label_margin(size, names.iter().map(String::as_str));
+        if background.len() <= MOST_LABELLED {
+            labels.extend(background.iter().zip(&lines).filter_map(|(unit, line)| {
+                Some(EndLabel {
+                    end: *line.last()?,
+                    sign: Sign::Muted,
+                    text: super::figures::shortened(&unit.name, 60),
+                    strong: false,
+                })
+            }));
+        }
+        let right = end_label_margin(
+            size,
+            labels
+                .iter()
+                .map(|l| (l.text.clone(), l.strong))
+                .chain(limits.iter().map(|l| (limit_label(l), false))),
+        );
         let left = if size == Size::Wide { 54.0 } else { 48.0 };
         let points = || lines.iter().flatten().chain(&front_line);
         let (x, x_marks) = self
             .axis
             .scale(points().map(|p| p.0), size.width() - left - right);
-        let values = points()
-            .map(|p| p.1)
-            .chain(self.drawn_limits().map(|l| l.value));
+        let values = points().map(|p| p.1).chain(limits.iter().map(|l| l.value));
         let (y, y_marks) = value_axis(
             values,
             (0.0, 1.0),
@@ -224,11 +247,10 @@ impl Chart for ClassOverview {
                     p.backdrop(&some, None);
                 }
             }
-            for limit in self.drawn_limits() {
+            for limit in &limits {
                 p.line(Ink::Limit, &[(x.from, limit.value), (x.to, limit.value)]);
             }
-            let mut labels = Vec::new();
-            if let (Some(unit), Some(&end)) = (front, front_line.last()) {
+            if let Some(unit) = front {
                 p.line(Ink::Strong(0), &front_line);
                 for (&(px, py), (w, _)) in front_line
                     .iter()
@@ -240,24 +262,13 @@ impl Chart for ClassOverview {
                         p.hit(at, 11.0, &words);
                     }
                 }
-                labels.push(EndLabel {
-                    end,
-                    sign: Sign::Series(0),
-                    text: names[0].clone(),
-                    strong: true,
-                });
             }
-            let first_limit = names.len() - self.drawn_limits().count();
-            labels.extend(
-                self.drawn_limits()
-                    .zip(&names[first_limit..])
-                    .map(|(limit, name)| EndLabel {
-                        end: (x.to, limit.value),
-                        sign: Sign::Limit,
-                        text: name.clone(),
-                        strong: false,
-                    }),
-            );
+            labels.extend(limits.iter().map(|limit| EndLabel {
+                end: (x.to, limit.value),
+                sign: Sign::Limit,
+                text: limit_label(limit),
+                strong: false,
+            }));
             p.end_labels(&labels);
         })
     }
@@ -282,6 +293,7 @@ impl Chart for ClassOverview {
             .collect();
         rows.extend(
             self.drawn_limits()
+                .iter()
                 .map(|l| vec![format!("Limit: {}", l.label), percent(l.value, 2)]),
         );
         let caption = if drawn.len() < all.len() {

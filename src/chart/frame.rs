@@ -16,6 +16,8 @@ use std::fmt::Write as _;
 
 /// Text height in units of the drawing (about CSS pixels on screen).
 pub(super) const FONT: f64 = 12.0;
+/// Bold text is as wide as plain text of this height.
+const BOLD_FONT: f64 = FONT * 1.12;
 /// Height of one line of text.
 pub(super) const LINE: f64 = 14.0;
 /// plotters rounds to whole numbers. It draws at this multiple, so that marks stand on half
@@ -54,6 +56,8 @@ impl Size {
 pub(super) enum Ink {
     Axis,
     Grid,
+    /// Stands for the background lines, which are not drawn by plotters.
+    Backdrop,
     Limit,
     /// Line through measured points of the series with this number.
     Line(usize),
@@ -78,6 +82,7 @@ impl Ink {
             Ink::Axis => (1, 0),
             Ink::Grid => (2, 0),
             Ink::Limit => (3, 0),
+            Ink::Backdrop => (4, 0),
             Ink::Line(n) => (5, n),
             Ink::Strong(n) => (6, n),
             Ink::Model(n) => (7, n),
@@ -99,6 +104,9 @@ impl Ink {
     }
 }
 
+/// Not a class: where the background lines belong.
+const BACKDROP: &str = "backdrop";
+
 /// Class attribute of the ink with this colour code (`#RRGGBB`).
 fn classes_of(code: &str) -> String {
     let byte = |at: usize| {
@@ -111,6 +119,7 @@ fn classes_of(code: &str) -> String {
         1 => "c-axis".to_owned(),
         2 => "c-grid".to_owned(),
         3 => "c-limit".to_owned(),
+        4 => BACKDROP.to_owned(),
         5 => format!("c-line {series} c-d{}", dash_number(n)),
         6 => format!("c-line c-strong {series} c-d{}", dash_number(n)),
         7 => format!("c-model {series}"),
@@ -249,6 +258,8 @@ pub(super) struct Plot<'a> {
 pub(super) enum Sign {
     Series(usize),
     Limit,
+    /// One of the background lines.
+    Muted,
 }
 
 /// The name of a line, placed beside the chart at the height where the line ends.
@@ -261,18 +272,32 @@ pub(super) struct EndLabel {
     pub strong: bool,
 }
 
+impl EndLabel {
+    /// Font height that stands for the width of the text.
+    fn font(&self) -> f64 {
+        if self.strong { BOLD_FONT } else { FONT }
+    }
+}
+
 /// Space between plotting area and the text of end labels: leader line and sign.
 const LABEL_INDENT: f64 = 26.0;
 
 /// Right margin that end labels need, in units.
-pub(super) fn end_label_margin<'t>(size: Size, texts: impl Iterator<Item = &'t str>) -> f64 {
+pub(super) fn end_label_margin(
+    size: Size,
+    texts: impl Iterator<Item = (impl AsRef<str>, bool)>,
+) -> f64 {
     let most = match size {
         Size::Wide => 176.0,
         Size::Narrow => 84.0,
     };
     let widest = texts
-        .flat_map(|t| wrapped(t, FONT, most))
-        .map(|line| text_width(&line, FONT))
+        .map(|(t, strong)| (t, if strong { BOLD_FONT } else { FONT }))
+        .flat_map(|(t, font)| {
+            wrapped(t.as_ref(), font, most)
+                .into_iter()
+                .map(move |l| text_width(&l, font))
+        })
         .fold(0.0, f64::max);
     if widest == 0.0 {
         14.0
@@ -319,11 +344,9 @@ pub(super) fn plot(spec: &Spec<'_>, draw: impl FnOnce(&mut Plot<'_>)) -> String 
         root.present().ok();
     }
     let (under, over, hits) = layers.unwrap_or_default();
-    let marks = classed(&marks);
-    let inner = format!(
-        "{under}<g transform=\"scale({})\">{marks}</g>{over}<g class=\"c-hits\">{hits}</g>",
-        1.0 / FINE
-    );
+    let open = format!("<g transform=\"scale({})\">", 1.0 / FINE);
+    let marks = classed(&marks, &format!("</g>{under}{open}"));
+    let inner = format!("{open}{marks}</g>{over}<g class=\"c-hits\">{hits}</g>");
     document(
         spec.size,
         height,
@@ -364,8 +387,9 @@ fn document(size: Size, height: f64, prefix: &str, title: &str, desc: &str, inne
     )
 }
 
-/// plotters' elements with classes for colours and without what the style sheet decides.
-fn classed(marks: &str) -> String {
+/// plotters' elements with classes for colours and without what the style sheet decides;
+/// `backdrop` in place of the element that stands for it.
+fn classed(marks: &str, backdrop: &str) -> String {
     let mut out = String::with_capacity(marks.len());
     for line in marks.lines() {
         // plotters writes one element a line; the outer <svg> is ours.
@@ -393,7 +417,11 @@ fn classed(marks: &str) -> String {
                 }
             }
         }
-        let _ = write!(out, "<{name} class=\"{class}\"{kept}/>");
+        if class == BACKDROP {
+            out.push_str(backdrop);
+        } else {
+            let _ = write!(out, "<{name} class=\"{class}\"{kept}/>");
+        }
     }
     out
 }
@@ -502,8 +530,14 @@ impl Plot<'_> {
         }
     }
 
-    /// Many lines in one element, under everything else. `title` is what hovering shows.
+    /// Many lines in one element, over what was drawn before and under what follows. `title` is what hovering shows.
     pub fn backdrop(&mut self, lines: &[&[(f64, f64)]], title: Option<&str>) {
+        if self.under.is_empty() {
+            self.line(
+                Ink::Backdrop,
+                &[(self.x.from, self.y.from), (self.x.to, self.y.from)],
+            );
+        }
         let mut path = String::new();
         for line in lines {
             let mut pen_down = false;
@@ -526,7 +560,7 @@ impl Plot<'_> {
             Some(t) => {
                 let _ = write!(
                     self.under,
-                    "<path class=\"c-muted\" d=\"{path}\"><title>{}</title></path>",
+                    "<path class=\"c-muted c-few\" d=\"{path}\"><title>{}</title></path>",
                     escape(t)
                 );
             }
@@ -647,7 +681,7 @@ impl Plot<'_> {
                 Some(Sign::Limit) => {
                     self.stroke("c-limit", &[(sign_x - 5.0, middle), (sign_x + 5.0, middle)]);
                 }
-                None => {}
+                Some(Sign::Muted) | None => {}
             }
             let class = if placed.strong {
                 "c-text c-bold"
@@ -687,7 +721,7 @@ impl Plot<'_> {
         let (top, bottom) = (self.top - LINE / 2.0, self.bottom + LINE / 2.0);
         let mut lines: Vec<Vec<String>> = labels
             .iter()
-            .map(|l| wrapped(&l.text, FONT, room))
+            .map(|l| wrapped(&l.text, l.font(), room))
             .collect();
         let count = |lines: &[Vec<String>]| lines.iter().map(Vec::len).sum::<usize>() as f64;
         if count(&lines) * LINE > bottom - top {
@@ -745,8 +779,7 @@ struct PlacedLabel {
     middle: f64,
 }
 
-/// Ends of a value axis that hold all values with some air, on round numbers, within `bounds`.
-/// Returns the scale and its ticks.
+/// Ends of a value axis that hold all values with some air, within `bounds`; and its ticks.
 pub(super) fn value_axis(
     values: impl Iterator<Item = f64>,
     bounds: (f64, f64),
@@ -765,14 +798,16 @@ pub(super) fn value_axis(
         let middle = (low + high) / 2.0;
         (low, high) = (middle - least_span / 2.0, middle + least_span / 2.0);
     }
-    let air = (high - low) * 0.04;
-    let (low, high) = ((low - air).max(bounds.0), (high + air).min(bounds.1));
-    let step = ticks::nice_step(high - low, most_ticks);
-    let low = ((low / step + 1e-9).floor() * step).max(bounds.0);
-    let high = ((high / step - 1e-9).ceil() * step).min(bounds.1);
+    let air = (high - low) * 0.07;
+    let low = if low > bounds.0 {
+        (low - air).max(bounds.0)
+    } else {
+        bounds.0
+    };
+    let high = (high + air).min(bounds.1);
     (
         Scale::linear(low, high),
-        ticks::linear(low, high, most_ticks + 1),
+        ticks::linear(low, high, most_ticks),
     )
 }
 

@@ -79,12 +79,12 @@ pub(super) fn text_width(text: &str, font_px: f64) -> f64 {
     let ems: f64 = text
         .chars()
         .map(|c| match c {
-            'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 0.32,
-            'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.40,
-            'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' => 0.92,
-            c if c.is_uppercase() => 0.70,
+            'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 0.34,
+            'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.42,
+            'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '±' | '…' => 0.98,
+            c if c.is_uppercase() => 0.76,
             c if (c as u32) >= 0x1100 => 1.05,
-            _ => 0.58,
+            _ => 0.64,
         })
         .sum();
     ems * font_px
@@ -108,10 +108,18 @@ pub(super) fn fitted(text: &str, font_px: f64, width: f64) -> String {
     kept
 }
 
-/// One line if it fits, else two, broken at the space that balances them; each cut to the width.
+/// One line if it fits, else two; each cut to the width. A line feed in the text says where to
+/// break, else it's the space that balances both.
 pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
-    if text_width(text, font_px) <= width {
-        return vec![text.to_owned()];
+    let one_line = text.replace('\n', " ");
+    if text_width(&one_line, font_px) <= width {
+        return vec![one_line];
+    }
+    if let Some((first, second)) = text.split_once('\n') {
+        return vec![
+            fitted(first, font_px, width),
+            fitted(second, font_px, width),
+        ];
     }
     let broken = text
         .match_indices(' ')

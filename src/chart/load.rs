@@ -5,7 +5,7 @@ use super::figures::{counted, percent, percent_with_u, shortened, significant, w
 use super::frame::{
     EndLabel, Ink, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot, value_axis,
 };
-use super::{Chart, ChartTable, LimitLine, Size, ticks};
+use super::{Chart, ChartTable, LimitLine, Size, merged, ticks};
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
 
 /// What the horizontal axis shows.
@@ -411,12 +411,16 @@ impl LoadChart {
         words.replace("  ", " ")
     }
 
-    fn drawn_limits(&self) -> impl Iterator<Item = &LimitLine> {
-        self.limits.iter().filter(|l| l.value.is_finite())
+    fn drawn_limits(&self) -> Vec<LimitLine> {
+        merged(&self.limits)
     }
 
     fn limit_label(&self, limit: &LimitLine) -> String {
-        format!("{} {}", limit.label, self.quantity.limit_words(limit.value))
+        format!(
+            "{}\n{}",
+            limit.label,
+            self.quantity.limit_words(limit.value)
+        )
     }
 
     fn draw_series(&self, p: &mut Plot<'_>, n: usize, series: &Series) {
@@ -462,12 +466,8 @@ impl LoadChart {
         if !(from > 0.0 && to > from && to.is_finite() && model.effective_voltage_v > 0.0) {
             return;
         }
-        let loads = Scale {
-            from,
-            to,
-            log: self.axis == LoadAxis::WattsLog,
-        }
-        .samples(from, to, 48);
+        // Close together at light load, where the curve bends most, on every axis.
+        let loads = Scale::log(from, to).samples(from, to, 64);
         let curve: Vec<(f64, f64)> = loads
             .into_iter()
             .filter_map(|w| {
@@ -488,13 +488,14 @@ impl Chart for LoadChart {
             let words = format!("{}: nothing measured", self.quantity.name());
             return nothing(size, prefix, &title, &words);
         }
-        let names: Vec<String> = self
+        let limits = self.drawn_limits();
+        let names: Vec<(String, bool)> = self
             .series
             .iter()
-            .map(|s| shortened(&s.name, 60))
-            .chain(self.drawn_limits().map(|l| self.limit_label(l)))
+            .map(|s| (shortened(&s.name, 60), s.highlighted))
+            .chain(limits.iter().map(|l| (self.limit_label(l), false)))
             .collect();
-        let right = end_label_margin(size, names.iter().map(String::as_str));
+        let right = end_label_margin(size, names.iter().map(|(n, strong)| (n.as_str(), *strong)));
         let left = if size == Size::Wide { 54.0 } else { 48.0 };
         let known = || {
             self.series
@@ -515,7 +516,7 @@ impl Chart for LoadChart {
                 let u = u.unwrap_or(0.0).min(v.abs() * 0.1);
                 [v - u, v + u]
             })
-            .chain(self.drawn_limits().map(|l| l.value));
+            .chain(limits.iter().map(|l| l.value));
         let (y, y_marks) = self
             .quantity
             .axis(values, if size == Size::Wide { 8 } else { 6 });
@@ -527,7 +528,13 @@ impl Chart for LoadChart {
             prefix,
             title: &title,
             desc: &desc,
-            margins: (left, 28.0, right, 44.0),
+            // A marked load has its label between the axis title and the paper.
+            margins: (
+                left,
+                if marked.is_some() { 42.0 } else { 28.0 },
+                right,
+                44.0,
+            ),
             x,
             y,
         };
@@ -536,17 +543,17 @@ impl Chart for LoadChart {
                 self.quantity.tick_label(v, step)
             });
             p.x_axis(self.axis.title(size), &x_marks, |v| self.axis.tick_label(v));
-            for limit in self.drawn_limits() {
+            for limit in &limits {
                 p.line(Ink::Limit, &[(x.from, limit.value), (x.to, limit.value)]);
             }
             if let Some((px, _)) = marked.and_then(|w| p.at(w, y.from)) {
                 let (top, bottom) = (p.top, p.bottom);
                 p.stroke("c-marked", &[(px, top), (px, bottom)]);
-                let words = marked.map(watts).unwrap_or_default();
+                let words = format!("{} W", self.axis.tick_label(marked.unwrap_or_default()));
                 p.text(
                     "c-text",
                     px,
-                    top - 4.0,
+                    top - 5.0,
                     super::frame::Anchor::Middle,
                     &words,
                 );
@@ -554,21 +561,21 @@ impl Chart for LoadChart {
             for (n, series) in self.series.iter().enumerate() {
                 self.draw_series(p, n, series);
             }
-            let lines = self
-                .series
-                .iter()
-                .zip(&names)
-                .enumerate()
-                .filter_map(|(n, (s, name))| {
-                    let &(x, y, _, _) = s.placed(self.axis).iter().flatten().next_back()?;
-                    Some(EndLabel {
-                        end: (x, y),
-                        sign: Sign::Series(n),
-                        text: name.clone(),
-                        strong: s.highlighted,
-                    })
-                });
-            let limits = self.drawn_limits().map(|limit| EndLabel {
+            let lines =
+                self.series
+                    .iter()
+                    .zip(&names)
+                    .enumerate()
+                    .filter_map(|(n, (s, (name, _)))| {
+                        let &(x, y, _, _) = s.placed(self.axis).iter().flatten().next_back()?;
+                        Some(EndLabel {
+                            end: (x, y),
+                            sign: Sign::Series(n),
+                            text: name.clone(),
+                            strong: s.highlighted,
+                        })
+                    });
+            let limits = limits.iter().map(|limit| EndLabel {
                 end: (x.to, limit.value),
                 sign: Sign::Limit,
                 text: self.limit_label(limit),

@@ -130,6 +130,22 @@ impl LimitLine {
     }
 }
 
+/// The limits that can be drawn; those at one value become one line with all their names.
+fn merged(limits: &[LimitLine]) -> Vec<LimitLine> {
+    let mut kept: Vec<LimitLine> = Vec::new();
+    for limit in limits.iter().filter(|l| l.value.is_finite()) {
+        match kept
+            .iter_mut()
+            .find(|k| (k.value - limit.value).abs() < 1e-9)
+        {
+            Some(same) if same.label.split(", ").any(|l| l == limit.label) => {}
+            Some(same) => same.label = format!("{}, {}", same.label, limit.label),
+            None => kept.push(limit.clone()),
+        }
+    }
+    kept
+}
+
 /// A verdict in words, for people.
 pub(crate) fn outcome_words(outcome: Outcome) -> &'static str {
     match outcome {

@@ -3,7 +3,7 @@
 use super::figures::{counted, shortened, watts, watts_with_u};
 use super::frame::{nothing, value_axis};
 use super::rows::{BarRow, RowChart};
-use super::{Chart, ChartTable, LimitLine, Size, ticks};
+use super::{Chart, ChartTable, LimitLine, Size, merged, ticks};
 use crate::evaluate::evaluation::Evaluation;
 use crate::ranking::Row;
 
@@ -85,9 +85,9 @@ impl NoLoadBars {
     }
 
     fn drawn_limits(&self) -> Vec<LimitLine> {
-        self.limits
-            .iter()
-            .filter(|l| l.value.is_finite() && l.value >= 0.0)
+        merged(&self.limits)
+            .into_iter()
+            .filter(|l| l.value >= 0.0)
             .map(|l| LimitLine::new(format!("{} {}", l.label, watts(l.value)), l.value))
             .collect()
     }

@@ -288,14 +288,14 @@ fn unit_svg(card: &UnitCard) -> String {
         &fitted(&card.rank, 28.0, false, 560.0),
     );
 
-    sparkline(&mut sheet, &[&card.curve], (700.0, 290.0, 1140.0, 500.0));
+    sparkline(&mut sheet, &[&card.curve], (700.0, 292.0, 1140.0, 410.0));
     verdict_marks(&mut sheet, &card.verdicts);
     sheet.finish()
 }
 
-/// Mark, name and result in words, in up to two rows along the lower edge.
+/// Mark, name and result in words, in up to three rows along the lower edge.
 fn verdict_marks(sheet: &mut Sheet, verdicts: &[VerdictMark]) {
-    let (mut x, mut y) = (60.0, 492.0);
+    let (mut x, mut y) = (60.0, 500.0);
     for verdict in verdicts.iter().take(5) {
         let words = format!(
             "{}: {}",
@@ -304,9 +304,8 @@ fn verdict_marks(sheet: &mut Sheet, verdicts: &[VerdictMark]) {
         );
         let words = fitted(&words, 24.0, false, 560.0);
         let width = 38.0 + measured_width(&words, 24.0, false) + 36.0;
-        let limit = if y < 530.0 { 660.0 } else { 1140.0 };
-        if x > 60.0 && x + width > limit {
-            if y > 570.0 {
+        if x > 60.0 && x + width - 36.0 > 1140.0 {
+            if y > 585.0 {
                 return;
             }
             (x, y) = (60.0, y + 46.0);
