@@ -218,7 +218,7 @@ impl Chart for ClassOverview {
             values,
             (0.0, 1.0),
             0.02,
-            if size == Size::Wide { 8 } else { 6 },
+            if size == Size::Wide { 10 } else { 8 },
         );
         let step = y_marks.windows(2).next().map_or(0.1, |w| w[1] - w[0]);
         let desc = self.desc(background.len(), all.len());

@@ -142,7 +142,7 @@ fn dash_number(series: usize) -> usize {
 }
 
 /// Outline of the series' marker around the origin; empty for the round one.
-fn marker_outline(series: usize, radius: f64) -> Vec<(f64, f64)> {
+pub(super) fn marker_outline(series: usize, radius: f64) -> Vec<(f64, f64)> {
     let r = radius;
     // Sizes differ so that the areas look alike.
     let unit: &[(f64, f64)] = match (series + series / STYLES) % STYLES {
@@ -289,7 +289,7 @@ pub(super) fn end_label_margin(
 ) -> f64 {
     let most = match size {
         Size::Wide => 176.0,
-        Size::Narrow => 84.0,
+        Size::Narrow => 92.0,
     };
     let widest = texts
         .map(|(t, strong)| (t, if strong { BOLD_FONT } else { FONT }))
@@ -670,7 +670,13 @@ impl Plot<'_> {
                 };
                 let from = (ex + 5.0).min(self.right);
                 let knee = (self.right + 2.0, ey);
-                let to = (self.right + LABEL_INDENT - 14.0, middle);
+                // Without a sign the leader goes up to the text.
+                let gap = if matches!(placed.sign, Some(Sign::Muted)) {
+                    4.0
+                } else {
+                    14.0
+                };
+                let to = (self.right + LABEL_INDENT - gap, middle);
                 if (to.0 - from) > 3.0 {
                     self.stroke(&class, &[(from, ey), knee, to]);
                 }

@@ -108,35 +108,59 @@ pub(super) fn fitted(text: &str, font_px: f64, width: f64) -> String {
     kept
 }
 
-/// One line if it fits, else two; each cut to the width. A line feed in the text says where to
-/// break, else it's the space that balances both.
+/// One line if it fits, else as few as it takes but at most three, broken at spaces so that they
+/// are about equally long; what doesn't fit even so is cut. A line feed in the text sets what
+/// follows it (a value) on a line of its own where the whole doesn't fit on one.
 pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
     let one_line = text.replace('\n', " ");
     if text_width(&one_line, font_px) <= width {
         return vec![one_line];
     }
-    if let Some((first, second)) = text.split_once('\n') {
-        return vec![
-            fitted(first, font_px, width),
-            fitted(second, font_px, width),
-        ];
+    if let Some((name, value)) = text.split_once('\n') {
+        let mut lines = in_lines(name, font_px, width, 2);
+        lines.push(fitted(value, font_px, width));
+        return lines;
     }
-    let broken = text
-        .match_indices(' ')
-        .map(|(at, _)| (&text[..at], &text[at + 1..]))
-        .min_by(|a, b| {
-            let longest =
-                |(x, y): &(&str, &str)| text_width(x, font_px).max(text_width(y, font_px));
-            longest(a).total_cmp(&longest(b))
-        });
-    match broken {
-        Some((first, second)) => {
-            vec![
-                fitted(first, font_px, width),
-                fitted(second, font_px, width),
-            ]
+    in_lines(text, font_px, width, 3)
+}
+
+fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
+    // The narrowest column that still needs no more lines balances them.
+    let fewest = filled(text, font_px, width).len().min(most);
+    let column = (1..=20)
+        .map(|part| width * f64::from(part) / 20.0)
+        .find(|column| {
+            let lines = filled(text, font_px, *column);
+            lines.len() <= fewest && lines.iter().all(|l| text_width(l, font_px) <= width)
+        })
+        .unwrap_or(width);
+    let mut lines = filled(text, font_px, column);
+    if lines.len() > most {
+        let rest = lines.split_off(most - 1).join(" ");
+        lines.push(rest);
+    }
+    lines
+        .iter()
+        .map(|line| fitted(line, font_px, width))
+        .collect()
+}
+
+/// Words set one after the other, a new line where the next word would pass the width.
+fn filled(text: &str, font_px: f64, width: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if text_width(&format!("{line} {word}"), font_px) <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
         }
-        None => vec![fitted(text, font_px, width)],
+    }
+    if lines.is_empty() {
+        vec![String::new()]
+    } else {
+        lines
     }
 }
 
@@ -184,6 +208,16 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_limit_keeps_its_value_on_a_line_of_its_own_when_its_name_is_long() {
+        assert_eq!(
+            wrapped("Level VI\n88.0 %", 12.0, 150.0),
+            vec!["Level VI 88.0 %"]
+        );
+        let lines = wrapped("Level VI, EU 2019/1782\n88.0 %", 12.0, 92.0);
+        assert_eq!(lines, vec!["Level VI, EU", "2019/1782", "88.0 %"]);
     }
 
     #[test]

@@ -519,7 +519,7 @@ impl Chart for LoadChart {
             .chain(limits.iter().map(|l| l.value));
         let (y, y_marks) = self
             .quantity
-            .axis(values, if size == Size::Wide { 8 } else { 6 });
+            .axis(values, if size == Size::Wide { 10 } else { 8 });
         let step = y_marks.windows(2).next().map_or(0.1, |w| w[1] - w[0]);
         let desc = self.desc();
         let spec = Spec {

@@ -4,6 +4,7 @@
 //! literal, because nobody's style sheet reaches a PNG.
 
 use super::figures::{escape, shortened};
+use super::frame::marker_outline;
 use super::outcome_words;
 use crate::evaluate::evaluation::Outcome;
 use resvg::tiny_skia::{Color, Pixmap, Transform};
@@ -27,8 +28,9 @@ const PAPER: &str = "#fbfaf7";
 const INK: &str = "#1b1d22";
 const FAINT: &str = "#565b66";
 const RULE: &str = "#d5d2c8";
+/// The light palette of `static/chart.css`.
 const SERIES: [&str; 6] = [
-    "#0b4a8f", "#b8480f", "#5b2a86", "#0e7a6b", "#a61e5b", "#6b6a1a",
+    "#0253b5", "#d76103", "#5d0e93", "#048471", "#bd2664", "#323200",
 ];
 
 /// What the picture is about.
@@ -258,7 +260,7 @@ fn name_lines(name: &str, width: f64) -> (f64, Vec<String>) {
 fn unit_svg(card: &UnitCard) -> String {
     let mut sheet = Sheet::new();
     let (size, lines) = name_lines(&card.name, 1080.0);
-    let mut y = if lines.len() > 1 { 156.0 } else { 178.0 };
+    let mut y = if lines.len() > 1 { 146.0 } else { 178.0 };
     for line in &lines {
         sheet.text(60.0, y, size, true, INK, "start", line);
         y += size * 1.15;
@@ -400,11 +402,7 @@ fn sparkline(
              stroke-linejoin=\"round\"/>"
         ));
         for (w, e) in curve {
-            sheet.raw(format_args!(
-                "<circle cx=\"{:.1}\" cy=\"{:.1}\" r=\"6\" fill=\"{colour}\"/>",
-                x(*w),
-                y(*e)
-            ));
+            marker(sheet, n, x(*w), y(*e), 7.0);
         }
     }
     let (low, high) = span(&mut points().map(|p| p.1));
@@ -436,6 +434,26 @@ fn sparkline(
         "end",
         &super::figures::watts(w1),
     );
+}
+
+/// The mark of a series: its own shape as well as its own colour.
+fn marker(sheet: &mut Sheet, series: usize, x: f64, y: f64, radius: f64) {
+    let colour = SERIES[series % SERIES.len()];
+    let outline = marker_outline(series, radius);
+    if outline.is_empty() {
+        sheet.raw(format_args!(
+            "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{radius}\" fill=\"{colour}\"/>"
+        ));
+        return;
+    }
+    let points: Vec<String> = outline
+        .iter()
+        .map(|(dx, dy)| format!("{:.1},{:.1}", x + dx, y + dy))
+        .collect();
+    sheet.raw(format_args!(
+        "<polygon points=\"{}\" fill=\"{colour}\"/>",
+        points.join(" ")
+    ));
 }
 
 fn list_svg(card: &ListCard) -> String {
@@ -481,13 +499,9 @@ fn comparison_svg(card: &ComparisonCard) -> String {
     let step = if card.units.len() > 4 { 62.0 } else { 84.0 };
     for (i, unit) in card.units.iter().take(6).enumerate() {
         let y = 246.0 + step * i as f64;
-        let colour = SERIES[i];
-        sheet.raw(format_args!(
-            "<rect x=\"60\" y=\"{}\" width=\"14\" height=\"34\" fill=\"{colour}\"/>",
-            y - 29.0
-        ));
-        let name = fitted(&unit.name, 30.0, true, 380.0);
-        sheet.text(92.0, y, 30.0, true, INK, "start", &name);
+        marker(&mut sheet, i, 72.0, y - 11.0, 12.0);
+        let name = fitted(&unit.name, 28.0, true, 380.0);
+        sheet.text(98.0, y, 28.0, true, INK, "start", &name);
         let (score, u) = score_words(unit.score, unit.score_u);
         sheet.text(560.0, y, 32.0, true, INK, "end", &score);
         sheet.text(572.0, y, 22.0, false, FAINT, "start", &u);

@@ -73,10 +73,10 @@ impl RowChart<'_> {
                 p.line(Ink::Grid, &[(tick, 0.0), (tick, count)]);
             }
             p.x_axis(self.axis_title, self.ticks, self.tick_label);
+            self.draw_lines(p, top);
             for (i, row) in self.rows.iter().enumerate() {
                 draw_row(p, i as f64, row_height, row);
             }
-            self.draw_lines(p, top);
         })
     }
 

@@ -91,7 +91,7 @@ impl Chart for ScoreTerms {
             desc: &desc,
             axis_title: "Points",
             rows: &rows,
-            lines: &[LimitLine::new("50 points: as good as the reference", 50.0)],
+            lines: &[LimitLine::new("50 points: reference", 50.0)],
             to: 100.0,
             ticks: &[0.0, 25.0, 50.0, 75.0, 100.0],
             tick_label: &|v| format!("{v:.0}"),

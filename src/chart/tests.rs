@@ -460,3 +460,428 @@ fn gallery_page() {
         .unwrap();
     }
 }
+
+/// A minimal XML reading of the drawing: usvg refuses what isn't well-formed.
+fn parsed(svg: &str) -> resvg::usvg::Tree {
+    resvg::usvg::Tree::from_str(svg, &resvg::usvg::Options::default())
+        .unwrap_or_else(|e| panic!("not well-formed ({e}): {svg}"))
+}
+
+/// Values of an attribute, in the order of the drawing.
+fn attributes<'s>(svg: &'s str, name: &str) -> Vec<&'s str> {
+    let key = format!(" {name}=\"");
+    svg.split(&key)
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next())
+        .collect()
+}
+
+/// First polyline of a class as points.
+fn polyline(svg: &str, class: &str) -> Vec<(f64, f64)> {
+    let at = svg
+        .find(&format!("<polyline class=\"{class}"))
+        .expect("the line is drawn");
+    let points = attributes(&svg[at..], "points")[0];
+    points
+        .split(' ')
+        .filter_map(|p| p.split_once(','))
+        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+        .collect()
+}
+
+#[test]
+fn every_drawing_is_well_formed_named_and_without_style_or_literal_colour() {
+    for (name, chart) in gallery() {
+        for size in [Size::Wide, Size::Narrow] {
+            let svg = chart.svg(size, name);
+            parsed(&svg);
+            assert!(svg.contains("role=\"img\""), "{name}");
+            assert!(
+                svg.contains(&format!("<title id=\"{name}-title\">")),
+                "{name}"
+            );
+            assert!(
+                svg.contains(&format!("<desc id=\"{name}-desc\">")),
+                "{name}"
+            );
+            assert!(
+                svg.contains(&format!("aria-labelledby=\"{name}-title {name}-desc\"")),
+                "{name}"
+            );
+            assert!(svg.contains("viewBox=\"0 0 "), "{name}");
+            let head = &svg[..svg.find('>').unwrap()];
+            assert!(!head.contains(" width="), "{name}: it scales");
+            for forbidden in [
+                "style=", "<style", "#", "rgb(", "NaN", "inf", "<script", "font-",
+            ] {
+                assert!(!svg.contains(forbidden), "{name} holds {forbidden}: {svg}");
+            }
+            assert!(!svg.contains("backdrop"), "{name}");
+        }
+    }
+}
+
+#[test]
+fn ids_on_a_page_with_every_chart_in_both_sizes_are_unique() {
+    let page: String = gallery()
+        .iter()
+        .map(|(name, chart)| chart.both(name))
+        .collect();
+    let ids = attributes(&page, "id");
+    let distinct: std::collections::HashSet<_> = ids.iter().collect();
+    assert_eq!(ids.len(), distinct.len());
+    assert_eq!(ids.len(), gallery().len() * 4);
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    for ((name, a), (_, b)) in gallery().into_iter().zip(gallery()) {
+        assert_eq!(a.both(name), b.both(name));
+    }
+}
+
+#[test]
+fn every_table_is_rectangular_and_has_a_caption() {
+    for (name, chart) in gallery() {
+        let table = chart.table();
+        assert!(!table.caption.is_empty(), "{name}");
+        for row in &table.rows {
+            assert_eq!(row.len(), table.columns.len(), "{name}: {row:?}");
+        }
+    }
+}
+
+#[test]
+fn a_higher_efficiency_is_drawn_higher_and_a_larger_load_further_right() {
+    for axis in LoadAxis::ALL {
+        let mut e = two_runs();
+        e.runs.truncate(1);
+        let svg = LoadChart::efficiency("u", &e, axis).svg(Size::Wide, "p");
+        let drawn = polyline(&svg, "c-line c-s1");
+        assert_eq!(drawn.len(), 5);
+        assert!(drawn.windows(2).all(|w| w[0].0 < w[1].0), "{axis:?}");
+        let measured: Vec<f64> = e.runs[0]
+            .points
+            .iter()
+            .filter_map(|p| p.efficiency)
+            .collect();
+        for i in 0..5 {
+            for j in 0..5 {
+                if measured[i] > measured[j] + 0.002 {
+                    assert!(drawn[i].1 < drawn[j].1, "{axis:?}: {measured:?} {drawn:?}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_limit_stands_at_the_height_of_a_point_of_the_same_value() {
+    let mut e = two_runs();
+    e.runs.truncate(1);
+    e.runs[0].loss_model = None;
+    let limit = e.runs[0].points[3].efficiency.unwrap();
+    let svg = LoadChart::efficiency("u", &e, LoadAxis::WattsLinear)
+        .with_limits(vec![LimitLine::new("Level VI", limit)])
+        .svg(Size::Wide, "p");
+    let line = polyline(&svg, "c-line c-s1");
+    let drawn = polyline(&svg, "c-limit");
+    assert_eq!(drawn[0].1, line[3].1);
+    assert_eq!(drawn[0].1, drawn[1].1);
+}
+
+#[test]
+fn the_model_curve_passes_through_points_that_follow_the_model() {
+    let mut e = two_runs();
+    e.runs.truncate(1);
+    let svg = LoadChart::efficiency("u", &e, LoadAxis::WattsLog).svg(Size::Wide, "p");
+    let (points, curve) = (
+        polyline(&svg, "c-line c-s1"),
+        polyline(&svg, "c-model c-s1"),
+    );
+    for (x, y) in points {
+        let after = curve
+            .iter()
+            .position(|c| c.0 >= x)
+            .expect("the curve reaches the point");
+        let (a, b) = (curve[after.saturating_sub(1)], curve[after]);
+        let low = a.1.min(b.1) - 2.0;
+        let high = a.1.max(b.1) + 2.0;
+        assert!(
+            (low..=high).contains(&y),
+            "{y} outside {low}..{high} at {x}"
+        );
+    }
+}
+
+#[test]
+fn a_point_not_measured_is_a_gap_and_never_a_zero() {
+    let mut e = two_runs();
+    e.runs.truncate(1);
+    let whole = LoadChart::efficiency("u", &e, LoadAxis::WattsLog);
+    e.runs[0].points[2].efficiency = None;
+    let gap = LoadChart::efficiency("u", &e, LoadAxis::WattsLog);
+    let lines = |c: &LoadChart| {
+        c.svg(Size::Wide, "p")
+            .matches("<polyline class=\"c-line")
+            .count()
+    };
+    let marks = |c: &LoadChart| {
+        c.svg(Size::Wide, "p")
+            .matches("<circle class=\"c-mark")
+            .count()
+    };
+    assert_eq!((lines(&whole), lines(&gap)), (1, 2));
+    assert_eq!(marks(&whole), marks(&gap) + 1);
+    assert_eq!(gap.table().rows[2][3], "not measured");
+    // A wild number is no measurement either.
+    e.runs[0].points[2].efficiency = Some(f64::NAN);
+    let wild = LoadChart::efficiency("u", &e, LoadAxis::WattsLog);
+    assert_eq!(wild.svg(Size::Wide, "p"), gap.svg(Size::Wide, "p"));
+}
+
+#[test]
+fn an_unknown_uncertainty_draws_no_bar_and_claims_none_in_words() {
+    let mut e = two_runs();
+    e.runs.truncate(1);
+    for p in &mut e.runs[0].points {
+        p.efficiency_u = None;
+    }
+    let chart = LoadChart::efficiency("u", &e, LoadAxis::WattsLog);
+    assert!(!chart.svg(Size::Wide, "p").contains("c-error"));
+    assert!(chart.table().rows.iter().all(|r| !r[3].contains('±')));
+    let with = LoadChart::efficiency("u", &two_runs(), LoadAxis::WattsLog);
+    assert!(with.svg(Size::Wide, "p").contains("c-error"));
+    assert!(with.table().rows[0][3].ends_with("± 0.28 %"));
+}
+
+#[test]
+fn hovering_a_point_tells_run_load_and_value_with_uncertainty() {
+    let svg = LoadChart::efficiency("u", &two_runs(), LoadAxis::WattsLog).svg(Size::Wide, "p");
+    let table = LoadChart::efficiency("u", &two_runs(), LoadAxis::WattsLog).table();
+    let row = &table.rows[4];
+    assert!(
+        svg.contains(&format!(
+            "<title>{}: {}, {}</title>",
+            row[0], row[2], row[3]
+        )),
+        "{svg}"
+    );
+}
+
+#[test]
+fn names_from_users_cannot_leave_their_place_in_the_markup() {
+    let evil = "\"><script>alert(1)</script>&<b x='y";
+    let mut e = two_runs();
+    e.runs[0].name = evil.into();
+    let mut class = rows(2);
+    class[0].maker = evil.into();
+    let charts: Vec<Box<dyn Chart>> = vec![
+        Box::new(
+            LoadChart::efficiency(evil, &e, LoadAxis::WattsLog)
+                .with_limits(vec![LimitLine::new(evil, 0.9)]),
+        ),
+        Box::new(ClassOverview::of_rows(
+            evil,
+            &class,
+            Some("u0"),
+            LoadAxis::WattsLog,
+        )),
+        Box::new(NoLoadBars::of_unit(evil, &e).with_limits(vec![LimitLine::new(evil, 0.1)])),
+        Box::new(ScoreTerms::new(evil, &e.score)),
+    ];
+    for chart in charts {
+        let svg = chart.svg(Size::Wide, evil);
+        assert!(!svg.contains("<script") && !svg.contains("<b "), "{svg}");
+        parsed(&svg);
+    }
+}
+
+#[test]
+fn labels_at_line_ends_stay_apart_and_inside_the_drawing() {
+    for (name, chart) in gallery() {
+        for size in [Size::Wide, Size::Narrow] {
+            let svg = chart.svg(size, name);
+            let texts: Vec<(f64, f64, String, bool)> = svg
+                .split("<text ")
+                .skip(1)
+                .map(|t| {
+                    let number = |k| attributes(&format!(" {t}"), k)[0].parse::<f64>().unwrap();
+                    let words = t
+                        .split('>')
+                        .nth(1)
+                        .unwrap()
+                        .trim_end_matches("</text")
+                        .replace("&amp;", "&")
+                    (number("x"), number("y"), words, t.contains("text-anchor"))
+                })
+                .collect();
+            let beside: Vec<_> = texts.iter().filter(|t| !t.3).collect();
+            for (i, a) in beside.iter().enumerate() {
+                let end = a.0 + labels::text_width(&a.2, frame::FONT);
+                assert!(
+                    end <= size.width() + 0.5,
+                    "{name} {size:?}: {} ends at {end}",
+                    a.2
+                );
+                for b in beside
+                    .iter()
+                    .skip(i + 1)
+                    .filter(|b| (a.0 - b.0).abs() < 1.0)
+                {
+                    assert!(
+                        (a.1 - b.1).abs() > 13.0,
+                        "{name} {size:?}: {} on {}",
+                        a.2,
+                        b.2
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_class_of_thousands_stays_small_and_says_what_it_leaves_out() {
+    let chart = ClassOverview::of_rows("c", &rows(1700), Some("u700"), LoadAxis::PercentOfRated);
+    let svg = chart.svg(Size::Wide, "p");
+    assert!(svg.len() < 60_000, "{} bytes", svg.len());
+    assert!(svg.matches("<path class=\"c-muted\"").count() <= 50);
+    assert!(svg.contains("400 of 1699 units"), "{}", &svg[..600]);
+    assert!(svg.contains("In front: Larkfield LF-700"));
+    assert_eq!(chart.table().rows.len(), 401);
+    assert!(chart.table().caption.contains("400 of 1699"));
+}
+
+#[test]
+fn a_class_of_one_names_its_line_and_an_empty_one_says_so() {
+    let one = ClassOverview::of_rows("c", &rows(1), None, LoadAxis::WattsLog);
+    assert!(one.svg(Size::Wide, "p").contains(">Larkfield LF-0</text>"));
+    let none = ClassOverview::of_rows("c", &[], None, LoadAxis::WattsLog);
+    assert!(
+        none.svg(Size::Wide, "p")
+            .contains("No unit of this class has measured efficiency")
+    );
+    assert!(none.svg(Size::Wide, "p").contains("<title"));
+}
+
+#[test]
+fn bars_are_as_long_as_their_values_and_missing_ones_are_words() {
+    let mut e = two_runs();
+    e.runs[0].no_load.as_mut().unwrap().power_w = 0.100;
+    e.runs[1].no_load.as_mut().unwrap().power_w = 0.050;
+    let svg = NoLoadBars::of_unit("u", &e).svg(Size::Wide, "p");
+    let widths: Vec<f64> = svg
+        .split("<rect class=\"c-bar\"")
+        .skip(1)
+        .map(|r| attributes(r, "width")[0].parse().unwrap())
+        .collect();
+    assert!((widths[0] / widths[1] - 2.0).abs() < 0.02, "{widths:?}");
+    e.runs[1].no_load = None;
+    let svg = NoLoadBars::of_unit("u", &e).svg(Size::Wide, "p");
+    assert_eq!(svg.matches("<rect class=\"c-bar\"").count(), 1);
+    assert!(svg.contains(">not measured</text>"));
+}
+
+#[test]
+fn limits_at_one_value_share_a_line_that_names_them_all() {
+    let lines = merged(&[
+        LimitLine::new("Level VI", 0.88),
+        LimitLine::new("Tier 2", 0.89),
+        LimitLine::new("EU", 0.88),
+        LimitLine::new("EU", 0.88),
+        LimitLine::new("unknown", f64::NAN),
+    ]);
+    let told: Vec<_> = lines.iter().map(|l| (l.label.as_str(), l.value)).collect();
+    assert_eq!(told, vec![("Level VI, EU", 0.88), ("Tier 2", 0.89)]);
+}
+
+mod palette {
+    //! The style sheet's colours, read from the file that browsers get.
+
+    const CSS: &str = include_str!("../../static/chart.css");
+
+    fn luminance(hex: &str) -> f64 {
+        let channel = |at: usize| {
+            let c = f64::from(u8::from_str_radix(&hex[at..at + 2], 16).unwrap()) / 255.0;
+            if c <= 0.04045 {
+                c / 12.92
+            } else {
+                ((c + 0.055) / 1.055).powf(2.4)
+            }
+        };
+        0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+    }
+
+    /// Contrast ratio (WCAG 2.2, definition of contrast ratio).
+    fn contrast(a: &str, b: &str) -> f64 {
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    /// CIE lightness L*.
+    fn lightness(hex: &str) -> f64 {
+        116.0 * luminance(hex).cbrt() - 16.0
+    }
+
+    /// Blocks of custom properties: light, dark by the system, dark by choice.
+    fn blocks() -> Vec<std::collections::BTreeMap<&'static str, &'static str>> {
+        CSS.split('}')
+            .filter(|b| b.contains("--chart-text:"))
+            .map(|b| {
+                b.split(['{', ';'])
+                    .filter_map(|d| d.trim().split_once(": "))
+                    .filter(|(k, _)| k.starts_with("--chart-"))
+                    .collect()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn lines_and_text_stand_out_from_the_paper_in_light_and_dark() {
+        let blocks = blocks();
+        assert_eq!(blocks.len(), 3);
+        assert_eq!(blocks[1], blocks[2], "dark is dark, chosen or not");
+        for (block, paper) in blocks.iter().zip(["#fbfaf7", "#16181d", "#16181d"]) {
+            assert_eq!(block["--chart-paper"], paper);
+            for (name, colour) in block {
+                let least = match *name {
+                    "--chart-paper" | "--chart-grid" => continue,
+                    "--chart-text" | "--chart-faint" => 4.5,
+                    _ => 3.0,
+                };
+                let found = contrast(colour, paper);
+                assert!(found >= least, "{name} {colour} on {paper}: {found:.2}");
+            }
+        }
+    }
+
+    #[test]
+    fn series_differ_in_lightness_for_those_who_see_no_hue() {
+        for block in blocks() {
+            let mut steps: Vec<f64> = (1..=6)
+                .map(|n| lightness(block[format!("--chart-{n}").as_str()]))
+                .collect();
+            steps.sort_by(f64::total_cmp);
+            assert!(steps.windows(2).all(|w| w[1] - w[0] >= 5.0), "{steps:?}");
+        }
+    }
+
+    #[test]
+    fn every_class_that_a_drawing_uses_is_painted() {
+        for (name, chart) in super::gallery() {
+            use super::Size;
+            for size in [Size::Wide, Size::Narrow] {
+                for classes in super::attributes(&chart.svg(size, name), "class") {
+                    for class in classes.split(' ') {
+                        // The first series is drawn solid: no rule is needed for its dash.
+                        assert!(
+                            class == "c-d1" || CSS.contains(&format!(".{class}")),
+                            "{class} of {name} has no rule"
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
