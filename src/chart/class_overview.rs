@@ -1,8 +1,10 @@
 //! Every unit of a class as a thin line, one of them in front.
 
 use super::figures::{counted, percent, watts};
-use super::frame::{EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, value_axis};
-use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, merged, ticks};
+use super::frame::{
+    EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, sheet_height, value_axis,
+};
+use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, limit_label, merged, ticks};
 use crate::ranking::Row;
 
 /// More lines than this in the background can't be seen apart; an even sample stands for them.
@@ -151,10 +153,6 @@ impl ClassOverview {
     }
 }
 
-fn limit_label(limit: &LimitLine) -> String {
-    format!("{}\n{}", limit.label, percent(limit.value, 1))
-}
-
 /// At most `most` of the items, evenly spaced, first and last among them.
 fn sample<T: Copy>(items: &[T], most: usize) -> Vec<T> {
     if items.len() <= most || most < 2 {
@@ -201,13 +199,17 @@ impl Chart for ClassOverview {
                 })
             }));
         }
-        let right = end_label_margin(
-            size,
-            labels
-                .iter()
-                .map(|l| (l.text.clone(), l.strong))
-                .chain(limits.iter().map(|l| (limit_label(l), false))),
-        );
+        let texts: Vec<(String, bool)> = labels
+            .iter()
+            .map(|l| (l.text.clone(), l.strong))
+            .chain(
+                limits
+                    .iter()
+                    .map(|l| (limit_label(l, &percent(l.value, 1)), false)),
+            )
+            .collect();
+        let texts = || texts.iter().map(|(t, strong)| (t.as_str(), *strong));
+        let right = end_label_margin(size, texts());
         let left = if size == Size::Wide { 54.0 } else { 48.0 };
         let points = || lines.iter().flatten().chain(&front_line);
         let (x, x_marks) = self
@@ -224,7 +226,7 @@ impl Chart for ClassOverview {
         let desc = self.desc(background.len(), all.len());
         let spec = Spec {
             size,
-            height: size.height(),
+            height: sheet_height(size, texts()),
             prefix,
             title: &title,
             desc: &desc,
@@ -266,7 +268,7 @@ impl Chart for ClassOverview {
             labels.extend(limits.iter().map(|limit| EndLabel {
                 end: (x.to, limit.value),
                 sign: Sign::Limit,
-                text: limit_label(limit),
+                text: limit_label(limit, &percent(limit.value, 1)),
                 strong: false,
             }));
             p.end_labels(&labels);

@@ -287,10 +287,7 @@ pub(super) fn end_label_margin(
     size: Size,
     texts: impl Iterator<Item = (impl AsRef<str>, bool)>,
 ) -> f64 {
-    let most = match size {
-        Size::Wide => 176.0,
-        Size::Narrow => 92.0,
-    };
+    let most = end_label_room(size);
     let widest = texts
         .map(|(t, strong)| (t, if strong { BOLD_FONT } else { FONT }))
         .flat_map(|(t, font)| {
@@ -303,6 +300,34 @@ pub(super) fn end_label_margin(
         14.0
     } else {
         LABEL_INDENT + widest.min(most) + 4.0
+    }
+}
+
+/// Height of a chart with two axes and these end labels: taller than usual where their lines
+/// would not fit, up to twice the usual.
+pub(super) fn sheet_height(
+    size: Size,
+    texts: impl Iterator<Item = (impl AsRef<str>, bool)>,
+) -> f64 {
+    let usual = size.height();
+    let lines: usize = texts
+        .map(|(t, strong)| {
+            wrapped(
+                t.as_ref(),
+                if strong { BOLD_FONT } else { FONT },
+                end_label_room(size),
+            )
+            .len()
+        })
+        .sum();
+    // Above and below the labels: axis titles and ticks.
+    (lines as f64 * LINE + 80.0).clamp(usual, usual * 2.0)
+}
+
+fn end_label_room(size: Size) -> f64 {
+    match size {
+        Size::Wide => 176.0,
+        Size::Narrow => 92.0,
     }
 }
 

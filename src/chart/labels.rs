@@ -76,17 +76,18 @@ pub(super) fn spread(wishes: &[Wish], top: f64, bottom: f64) -> Vec<f64> {
 /// Estimated width of text in a common sans-serif at so many pixels, on the generous side: the
 /// reader's font is not known here.
 pub(super) fn text_width(text: &str, font_px: f64) -> f64 {
-    let ems: f64 = text
-        .chars()
-        .map(|c| match c {
-            'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 0.34,
-            'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.42,
-            'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '±' | '…' => 0.98,
-            c if c.is_uppercase() => 0.76,
-            c if (c as u32) >= 0x1100 => 1.05,
-            _ => 0.64,
-        })
-        .sum();
+    let ems: f64 =
+        text.chars()
+            .map(|c| match c {
+                'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' '
+                | '\u{a0}' => 0.34,
+                'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.42,
+                'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '±' | '…' => 0.98,
+                c if c.is_uppercase() => 0.76,
+                c if (c as u32) >= 0x1100 => 1.05,
+                _ => 0.64,
+            })
+            .sum();
     ems * font_px
 }
 
@@ -148,7 +149,8 @@ fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
 /// Words set one after the other, a new line where the next word would pass the width.
 fn filled(text: &str, font_px: f64, width: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    // Not at no-break spaces.
+    for word in text.split(' ').filter(|w| !w.is_empty()) {
         match lines.last_mut() {
             Some(line) if text_width(&format!("{line} {word}"), font_px) <= width => {
                 line.push(' ');

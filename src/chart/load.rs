@@ -3,9 +3,10 @@
 
 use super::figures::{counted, percent, percent_with_u, shortened, significant, watts};
 use super::frame::{
-    EndLabel, Ink, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot, value_axis,
+    EndLabel, Ink, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
+    value_axis,
 };
-use super::{Chart, ChartTable, LimitLine, Size, merged, ticks};
+use super::{Chart, ChartTable, LimitLine, Size, limit_label, merged, ticks};
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
 
 /// What the horizontal axis shows.
@@ -249,7 +250,7 @@ impl Series {
     }
 
     /// Known points as (place, value, U, point); `None` where a gap is.
-    fn placed(&self, axis: LoadAxis) -> Vec<Option<(f64, f64, Option<f64>, &LoadPoint)>> {
+    fn placed(&self, axis: LoadAxis) -> Vec<Option<Placed<'_>>> {
         self.points
             .iter()
             .map(|point| {
@@ -264,6 +265,9 @@ impl Series {
             .collect()
     }
 }
+
+/// A known point: place on the load axis, value, U where known, and the point itself.
+type Placed<'s> = (f64, f64, Option<f64>, &'s LoadPoint);
 
 /// A quantity against load.
 ///
@@ -416,11 +420,7 @@ impl LoadChart {
     }
 
     fn limit_label(&self, limit: &LimitLine) -> String {
-        format!(
-            "{}\n{}",
-            limit.label,
-            self.quantity.limit_words(limit.value)
-        )
+        limit_label(limit, &self.quantity.limit_words(limit.value))
     }
 
     fn draw_series(&self, p: &mut Plot<'_>, n: usize, series: &Series) {
@@ -495,7 +495,8 @@ impl Chart for LoadChart {
             .map(|s| (shortened(&s.name, 60), s.highlighted))
             .chain(limits.iter().map(|l| (self.limit_label(l), false)))
             .collect();
-        let right = end_label_margin(size, names.iter().map(|(n, strong)| (n.as_str(), *strong)));
+        let label_texts = || names.iter().map(|(n, strong)| (n.as_str(), *strong));
+        let right = end_label_margin(size, label_texts());
         let left = if size == Size::Wide { 54.0 } else { 48.0 };
         let known = || {
             self.series
@@ -524,7 +525,7 @@ impl Chart for LoadChart {
         let desc = self.desc();
         let spec = Spec {
             size,
-            height: size.height(),
+            height: sheet_height(size, label_texts()),
             prefix,
             title: &title,
             desc: &desc,

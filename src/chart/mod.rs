@@ -146,6 +146,18 @@ fn merged(limits: &[LimitLine]) -> Vec<LimitLine> {
     kept
 }
 
+/// Name and value of a limit for its line's end; breaks between names rather than within one.
+fn limit_label(limit: &LimitLine, value: &str) -> String {
+    let names: Vec<String> = match limit.label.split(", ").collect::<Vec<_>>().as_slice() {
+        [one] => vec![(*one).to_owned()],
+        several => several
+            .iter()
+            .map(|name| name.replace(' ', "\u{a0}"))
+            .collect(),
+    };
+    format!("{}\n{value}", names.join(", "))
+}
+
 /// A verdict in words, for people.
 pub(crate) fn outcome_words(outcome: Outcome) -> &'static str {
     match outcome {

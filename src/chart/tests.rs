@@ -712,7 +712,7 @@ fn labels_at_line_ends_stay_apart_and_inside_the_drawing() {
                         .nth(1)
                         .unwrap()
                         .trim_end_matches("</text")
-                        .replace("&amp;", "&")
+                        .replace("&amp;", "&");
                     (number("x"), number("y"), words, t.contains("text-anchor"))
                 })
                 .collect();
@@ -781,6 +781,20 @@ fn bars_are_as_long_as_their_values_and_missing_ones_are_words() {
     let svg = NoLoadBars::of_unit("u", &e).svg(Size::Wide, "p");
     assert_eq!(svg.matches("<rect class=\"c-bar\"").count(), 1);
     assert!(svg.contains(">not measured</text>"));
+}
+
+#[test]
+fn a_narrow_drawing_grows_rather_than_cut_the_names_that_tell_its_lines_apart() {
+    let many = gallery()
+        .into_iter()
+        .find(|(name, _)| *name == "efficiency-many")
+        .unwrap()
+        .1;
+    let svg = many.svg(Size::Narrow, "p");
+    for volts in ["on 115 V</text>", "on 230 V</text>"] {
+        assert_eq!(svg.matches(volts).count(), 4, "{svg}");
+    }
+    assert!(!svg.contains('…'), "{svg}");
 }
 
 #[test]
