@@ -4,7 +4,9 @@ use super::figures::{counted, percent, watts};
 use super::frame::{
     EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, sheet_height, value_axis,
 };
-use super::{Chart, ChartTable, LimitLine, LoadAxis, Size, limit_label, merged, ticks};
+use super::{
+    Chart, ChartTable, LimitLine, LoadAxis, Size, limit_label, limit_words, merged, ticks,
+};
 use crate::ranking::Row;
 
 /// More lines than this in the background can't be seen apart; an even sample stands for them.
@@ -144,9 +146,9 @@ impl ClassOverview {
         }
         for limit in self.drawn_limits() {
             words.push_str(&format!(
-                " Limit {} at {}.",
+                " Limit {}: {}.",
                 limit.label,
-                percent(limit.value, 1)
+                limit_words(&limit, &percent(limit.value, 1))
             ));
         }
         words
@@ -250,7 +252,8 @@ impl Chart for ClassOverview {
                 }
             }
             for limit in &limits {
-                p.line(Ink::Limit, &[(x.from, limit.value), (x.to, limit.value)]);
+                let (from, to) = limit.span(self.axis, &x);
+                p.line(Ink::Limit, &[(from, limit.value), (to, limit.value)]);
             }
             if let Some(unit) = front {
                 p.line(Ink::Strong(0), &front_line);
@@ -266,7 +269,7 @@ impl Chart for ClassOverview {
                 }
             }
             labels.extend(limits.iter().map(|limit| EndLabel {
-                end: (x.to, limit.value),
+                end: (limit.span(self.axis, &x).1, limit.value),
                 sign: Sign::Limit,
                 text: limit_label(limit, &percent(limit.value, 1)),
                 strong: false,
@@ -293,11 +296,12 @@ impl Chart for ClassOverview {
                 vec![unit.name.clone(), points.join(", ")]
             })
             .collect();
-        rows.extend(
-            self.drawn_limits()
-                .iter()
-                .map(|l| vec![format!("Limit: {}", l.label), percent(l.value, 2)]),
-        );
+        rows.extend(self.drawn_limits().iter().map(|l| {
+            vec![
+                format!("Limit: {}", l.label),
+                limit_words(l, &percent(l.value, 2)),
+            ]
+        }));
         let caption = if drawn.len() < all.len() {
             format!(
                 "{} ({} of {} units, an even sample)",

@@ -52,6 +52,15 @@ pub(super) fn significant(value: f64, digits: i32) -> String {
     }
 }
 
+/// At most three significant digits, without zeros at the end: "65", "7.5".
+pub(super) fn plain(value: f64) -> String {
+    let text = significant(value, 3);
+    match text.split_once('.') {
+        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        None => text,
+    }
+}
+
 /// Text for SVG content and attribute values; characters that XML doesn't allow become spaces.
 pub(super) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -111,6 +120,13 @@ mod tests {
         assert_eq!(watts_with_u(0.118, Some(0.0021)), "118 mW ± 2.1 mW");
         assert_eq!(percent_with_u(0.90123, Some(0.0028)), "90.12 % ± 0.28 %");
         assert_eq!(percent_with_u(0.90123, None), "90.12 %");
+    }
+
+    #[test]
+    fn a_rating_is_written_without_idle_zeros() {
+        assert_eq!(plain(65.0), "65");
+        assert_eq!(plain(7.5), "7.5");
+        assert_eq!(plain(100.0), "100");
     }
 
     #[test]

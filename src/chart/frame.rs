@@ -327,7 +327,7 @@ pub(super) fn sheet_height(
 fn end_label_room(size: Size) -> f64 {
     match size {
         Size::Wide => 176.0,
-        Size::Narrow => 92.0,
+        Size::Narrow => 103.0,
     }
 }
 

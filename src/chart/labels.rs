@@ -118,8 +118,8 @@ pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
         return vec![one_line];
     }
     if let Some((name, value)) = text.split_once('\n') {
-        let mut lines = in_lines(name, font_px, width, 2);
-        lines.push(fitted(value, font_px, width));
+        let mut lines = in_lines(name, font_px, width, 4);
+        lines.extend(in_lines(value, font_px, width, 2));
         return lines;
     }
     in_lines(text, font_px, width, 3)
@@ -127,15 +127,15 @@ pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
 
 fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
     // The narrowest column that still needs no more lines balances them.
-    let fewest = filled(text, font_px, width).len().min(most);
+    let fewest = filled(text, font_px, width, width).len().min(most);
     let column = (1..=20)
         .map(|part| width * f64::from(part) / 20.0)
         .find(|column| {
-            let lines = filled(text, font_px, *column);
+            let lines = filled(text, font_px, *column, width);
             lines.len() <= fewest && lines.iter().all(|l| text_width(l, font_px) <= width)
         })
         .unwrap_or(width);
-    let mut lines = filled(text, font_px, column);
+    let mut lines = filled(text, font_px, column, width);
     if lines.len() > most {
         let rest = lines.split_off(most - 1).join(" ");
         lines.push(rest);
@@ -146,11 +146,16 @@ fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
         .collect()
 }
 
-/// Words set one after the other, a new line where the next word would pass the width.
-fn filled(text: &str, font_px: f64, width: f64) -> Vec<String> {
+/// Words set one after the other, a new line where the next word would pass the width. `widest`
+/// is the width that there could be at most.
+fn filled(text: &str, font_px: f64, width: f64, widest: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    // Not at no-break spaces.
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
+    // At no-break spaces only where what they hold together is too wide for any line.
+    let words = text.split(' ').filter(|w| !w.is_empty()).flat_map(|word| {
+        let too_wide = text_width(word, font_px) > widest;
+        word.split(move |c| too_wide && c == '\u{a0}')
+    });
+    for word in words {
         match lines.last_mut() {
             Some(line) if text_width(&format!("{line} {word}"), font_px) <= width => {
                 line.push(' ');

@@ -6,7 +6,7 @@ use super::frame::{
     EndLabel, Ink, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
     value_axis,
 };
-use super::{Chart, ChartTable, LimitLine, Size, limit_label, merged, ticks};
+use super::{Chart, ChartTable, LimitLine, Size, limit_label, limit_words, merged, ticks};
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
 
 /// What the horizontal axis shows.
@@ -402,9 +402,9 @@ impl LoadChart {
         }
         for limit in self.drawn_limits() {
             words.push_str(&format!(
-                "; limit {} at {}",
+                "; limit {}: {}",
                 limit.label,
-                self.quantity.limit_words(limit.value)
+                limit_words(&limit, &self.quantity.limit_words(limit.value))
             ));
         }
         words.push_str(". Bars show the expanded uncertainty, k = 2, where it is known.");
@@ -545,7 +545,8 @@ impl Chart for LoadChart {
             });
             p.x_axis(self.axis.title(size), &x_marks, |v| self.axis.tick_label(v));
             for limit in &limits {
-                p.line(Ink::Limit, &[(x.from, limit.value), (x.to, limit.value)]);
+                let (from, to) = limit.span(self.axis, &x);
+                p.line(Ink::Limit, &[(from, limit.value), (to, limit.value)]);
             }
             if let Some((px, _)) = marked.and_then(|w| p.at(w, y.from)) {
                 let (top, bottom) = (p.top, p.bottom);
@@ -577,7 +578,7 @@ impl Chart for LoadChart {
                         })
                     });
             let limits = limits.iter().map(|limit| EndLabel {
-                end: (x.to, limit.value),
+                end: (limit.span(self.axis, &x).1, limit.value),
                 sign: Sign::Limit,
                 text: self.limit_label(limit),
                 strong: false,
@@ -614,7 +615,7 @@ impl Chart for LoadChart {
                 format!("Limit: {}", limit.label),
                 "–".to_owned(),
                 "–".to_owned(),
-                self.quantity.words(limit.value, None),
+                limit_words(&limit, &self.quantity.words(limit.value, None)),
             ]);
         }
         ChartTable {

@@ -39,7 +39,9 @@ pub use preview::{
 };
 pub use score_terms::ScoreTerms;
 
+use crate::bench::record::Category;
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
+use crate::standards::{Role, Standards, WattageClass};
 
 /// How large a chart is drawn, in its own units, which are about CSS pixels on screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -78,28 +80,43 @@ pub trait Chart {
     }
 }
 
-/// A limit drawn across a chart, with its name at the line's end.
+/// A limit drawn in a chart, with its name at the line's end.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LimitLine {
-    /// Short: "Level VI minimum".
+    /// Short: "US DOE Level VI".
     pub label: String,
     /// In the unit of the chart's quantity: fraction for efficiency and power factor, watts for
     /// no-load.
     pub value: f64,
+    /// Rated output power that the limit belongs to. Where it is known, the label says it and the
+    /// line of an efficiency chart runs from 25 to 100 % of it, the loads that the average is
+    /// taken over; else the line crosses the whole chart.
+    pub at_w: Option<f64>,
 }
 
 impl LimitLine {
+    /// A limit that doesn't depend on power.
     pub fn new(label: impl Into<String>, value: f64) -> LimitLine {
         LimitLine {
             label: label.into(),
             value,
+            at_w: None,
+        }
+    }
+
+    /// A limit for adapters (or runs) of this rated output power.
+    pub fn at(label: impl Into<String>, value: f64, rated_power_w: f64) -> LimitLine {
+        LimitLine {
+            label: label.into(),
+            value,
+            at_w: Some(rated_power_w),
         }
     }
 
     /// The limits that an evaluation's verdicts used for one requirement: for each regime and
     /// distinct value one line, in the order of the verdicts. `short` names a regime by its id
-    /// ("us_doe_level_vi" -> "Level VI"). Verdicts that decide come first: where a regime judged
-    /// several runs at several limits, only the deciding ones are drawn, and all if none decides.
+    /// ("us_doe_level_vi" -> "US DOE Level VI"). Where a regime judged several runs and some
+    /// verdicts decide, only their limits are drawn; all if none decides.
     pub fn from_verdicts(
         evaluation: &Evaluation,
         requirement: Requirement,
@@ -111,32 +128,65 @@ impl LimitLine {
                 .iter()
                 .filter(|v| v.requirement == requirement && v.limit.is_some_and(f64::is_finite))
         };
-        let mut seen: Vec<(&str, f64)> = Vec::new();
-        let mut lines = Vec::new();
+        let mut lines: Vec<LimitLine> = Vec::new();
         for verdict in of_requirement() {
             let decided = of_requirement().any(|v| v.regime == verdict.regime && v.decides);
-            let Some(limit) = verdict.limit else { continue };
-            if decided && !verdict.decides
-                || seen
-                    .iter()
-                    .any(|(r, l)| *r == verdict.regime && (l - limit).abs() < 1e-9)
-            {
-                continue;
+            let Some(value) = verdict.limit else { continue };
+            let line = LimitLine {
+                label: short(&verdict.regime),
+                value,
+                at_w: verdict
+                    .limit_power_w
+                    .filter(|_| requirement == Requirement::AverageEfficiency),
+            };
+            if (verdict.decides || !decided) && !lines.contains(&line) {
+                lines.push(line);
             }
-            seen.push((&verdict.regime, limit));
-            lines.push(LimitLine::new(short(&verdict.regime), limit));
         }
         lines
     }
+
+    /// Least average efficiency that the regimes in force ask of a basic-voltage adapter at the
+    /// upper end of a class (at the lower end of the open class), for [`ClassOverview`].
+    pub fn of_class(standards: &Standards, class: &WattageClass) -> Vec<LimitLine> {
+        let watts = class.up_to_w.unwrap_or(class.over_w);
+        standards
+            .regimes
+            .iter()
+            .filter(|regime| regime.role == Role::Law)
+            .filter_map(|regime| {
+                let category = regime.category(Category::Basic)?;
+                let row = regime.row(category, watts)?;
+                Some(LimitLine::at(
+                    regime.short.clone(),
+                    row.avg_efficiency.at(watts),
+                    watts,
+                ))
+            })
+            .collect()
+    }
+
+    /// Where the line begins and ends on the axis of loads.
+    fn span(&self, axis: LoadAxis, x: &frame::Scale) -> (f64, f64) {
+        let part = |fraction: f64| {
+            let at_w = self.at_w?;
+            Some(axis.place(at_w * fraction, Some(at_w))?.clamp(x.from, x.to))
+        };
+        match (part(0.25), part(1.0)) {
+            (Some(from), Some(to)) => (from, to),
+            _ => (x.from, x.to),
+        }
+    }
 }
 
-/// The limits that can be drawn; those at one value become one line with all their names.
+/// The limits that can be drawn; those at one value for one power become one line with all their
+/// names.
 fn merged(limits: &[LimitLine]) -> Vec<LimitLine> {
     let mut kept: Vec<LimitLine> = Vec::new();
     for limit in limits.iter().filter(|l| l.value.is_finite()) {
         match kept
             .iter_mut()
-            .find(|k| (k.value - limit.value).abs() < 1e-9)
+            .find(|k| (k.value - limit.value).abs() < 1e-9 && k.at_w == limit.at_w)
         {
             Some(same) if same.label.split(", ").any(|l| l == limit.label) => {}
             Some(same) => same.label = format!("{}, {}", same.label, limit.label),
@@ -144,6 +194,14 @@ fn merged(limits: &[LimitLine]) -> Vec<LimitLine> {
         }
     }
     kept
+}
+
+/// "88.0 % at 65.0 W", or the value alone for a limit that doesn't depend on power.
+fn limit_words(limit: &LimitLine, value: &str) -> String {
+    match limit.at_w.filter(|w| w.is_finite()) {
+        Some(watts) => format!("{value} at {} W", figures::plain(watts)),
+        None => value.to_owned(),
+    }
 }
 
 /// Name and value of a limit for its line's end; breaks between names rather than within one.
@@ -155,7 +213,7 @@ fn limit_label(limit: &LimitLine, value: &str) -> String {
             .map(|name| name.replace(' ', "\u{a0}"))
             .collect(),
     };
-    format!("{}\n{value}", names.join(", "))
+    format!("{}\n{}", names.join(", "), limit_words(limit, value))
 }
 
 /// A verdict in words, for people.

@@ -88,7 +88,7 @@ impl NoLoadBars {
         merged(&self.limits)
             .into_iter()
             .filter(|l| l.value >= 0.0)
-            .map(|l| LimitLine::new(format!("{} {}", l.label, watts(l.value)), l.value))
+            .map(|l| LimitLine::new(format!("{}: {}", watts(l.value), l.label), l.value))
             .collect()
     }
 }

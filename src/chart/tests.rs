@@ -212,9 +212,10 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
     let e = two_runs();
     let limits = || {
         vec![
-            LimitLine::new("Level VI", 0.880),
-            LimitLine::new("EU 2019/1782", 0.880),
-            LimitLine::new("CoC v5 Tier 2", 0.890),
+            LimitLine::at("Level VI", 0.880, 100.0),
+            LimitLine::at("EU 2019/1782", 0.880, 100.0),
+            LimitLine::at("CoC v5 Tier 2", 0.890, 100.0),
+            LimitLine::at("Level VI", 0.820, 15.0),
         ]
     };
     let no_load = || {
@@ -588,6 +589,44 @@ fn a_limit_stands_at_the_height_of_a_point_of_the_same_value() {
     let drawn = polyline(&svg, "c-limit");
     assert_eq!(drawn[0].1, line[3].1);
     assert_eq!(drawn[0].1, drawn[1].1);
+}
+
+#[test]
+fn a_limit_for_a_rating_runs_from_a_quarter_of_it_to_its_full_load() {
+    let mut e = two_runs();
+    e.runs.truncate(1);
+    for axis in LoadAxis::ALL {
+        let svg = LoadChart::efficiency("u", &e, axis)
+            .with_limits(vec![LimitLine::at("Level VI", 0.9, 100.0)])
+            .svg(Size::Wide, "p");
+        let line = polyline(&svg, "c-line c-s1");
+        let drawn = polyline(&svg, "c-limit");
+        // The run is rated 100 W: its second point is 25 %, its last one 100 %.
+        assert_eq!((drawn[0].0, drawn[1].0), (line[1].0, line[4].0), "{axis:?}");
+        assert!(svg.contains("90.0 % at 100 W"), "{svg}");
+    }
+}
+
+#[test]
+fn the_limits_of_a_class_are_those_in_force_at_its_upper_end() {
+    let standards = Standards::embedded();
+    let class = |up_to_w| WattageClass {
+        id: "c".into(),
+        label: "c".into(),
+        over_w: 70.0,
+        up_to_w: Some(up_to_w),
+    };
+    let lines = LimitLine::of_class(&standards, &class(100.0));
+    // 10 CFR 430.32(w)(1)(ii), AC-DC basic voltage above 49 W to 250 W: 0.880.
+    let us = lines
+        .iter()
+        .find(|l| l.label == standards.regime("us_doe_level_vi").unwrap().short);
+    assert_eq!(us.unwrap().value, 0.880);
+    assert!(lines.iter().all(|l| l.at_w == Some(100.0)));
+    assert!(
+        !lines.iter().any(|l| l.label.contains("Tier")),
+        "a voluntary code is no class limit"
+    );
 }
 
 #[test]
