@@ -39,9 +39,7 @@ pub use preview::{
 };
 pub use score_terms::ScoreTerms;
 
-use crate::bench::record::Category;
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
-use crate::standards::{Role, Standards, WattageClass};
 
 /// How large a chart is drawn, in its own units, which are about CSS pixels on screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,26 +142,6 @@ impl LimitLine {
             }
         }
         lines
-    }
-
-    /// Least average efficiency that the regimes in force ask of a basic-voltage adapter at the
-    /// upper end of a class (at the lower end of the open class), for [`ClassOverview`].
-    pub fn of_class(standards: &Standards, class: &WattageClass) -> Vec<LimitLine> {
-        let watts = class.up_to_w.unwrap_or(class.over_w);
-        standards
-            .regimes
-            .iter()
-            .filter(|regime| regime.role == Role::Law)
-            .filter_map(|regime| {
-                let category = regime.category(Category::Basic)?;
-                let row = regime.row(category, watts)?;
-                Some(LimitLine::at(
-                    regime.short.clone(),
-                    row.avg_efficiency.at(watts),
-                    watts,
-                ))
-            })
-            .collect()
     }
 
     /// Where the line begins and ends on the axis of loads.

@@ -608,28 +608,6 @@ fn a_limit_for_a_rating_runs_from_a_quarter_of_it_to_its_full_load() {
 }
 
 #[test]
-fn the_limits_of_a_class_are_those_in_force_at_its_upper_end() {
-    let standards = Standards::embedded();
-    let class = |up_to_w| WattageClass {
-        id: "c".into(),
-        label: "c".into(),
-        over_w: 70.0,
-        up_to_w: Some(up_to_w),
-    };
-    let lines = LimitLine::of_class(&standards, &class(100.0));
-    // 10 CFR 430.32(w)(1)(ii), AC-DC basic voltage above 49 W to 250 W: 0.880.
-    let us = lines
-        .iter()
-        .find(|l| l.label == standards.regime("us_doe_level_vi").unwrap().short);
-    assert_eq!(us.unwrap().value, 0.880);
-    assert!(lines.iter().all(|l| l.at_w == Some(100.0)));
-    assert!(
-        !lines.iter().any(|l| l.label.contains("Tier")),
-        "a voluntary code is no class limit"
-    );
-}
-
-#[test]
 fn the_model_curve_passes_through_points_that_follow_the_model() {
     let mut e = two_runs();
     e.runs.truncate(1);

@@ -522,8 +522,8 @@ fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
         .filter(|regime| regime.role == Role::Law)
         .filter_map(|regime| {
             let row = regime.row(regime.category(Category::Basic)?, watts)?;
-            let label = format!("{}, basic, {}", regime.short, format::rated_watts(watts));
-            Some(LimitLine::new(label, row.avg_efficiency.at(watts)))
+            let label = format!("{} basic", regime.short);
+            Some(LimitLine::at(label, row.avg_efficiency.at(watts), watts))
         })
         .collect()
 }

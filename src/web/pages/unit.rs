@@ -353,7 +353,11 @@ fn own_limits(method: &Method, evaluation: &Evaluation) -> Vec<LimitLine> {
                     && v.requirement == Requirement::AverageEfficiency
                     && v.decides
             })?;
-            Some(LimitLine::new(regime.short.clone(), verdict.limit?))
+            Some(LimitLine {
+                label: regime.short.clone(),
+                value: verdict.limit?,
+                at_w: verdict.limit_power_w,
+            })
         })
         .collect()
 }
