@@ -303,3 +303,57 @@ fn disturbing_a_record_leaves_valid_and_invalid_ones() {
         .count();
     assert!((10..190).contains(&valid), "{valid} of 200 valid");
 }
+
+/// Record -> store -> export gives every document back byte for byte, however it is laid out.
+#[test]
+fn random_records_come_back_from_the_store_byte_for_byte() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut documents = std::collections::BTreeSet::new();
+    let mut files = Vec::new();
+    for seed in 0.. {
+        if documents.len() == 40 {
+            break;
+        }
+        let mut document = disturbed(seed);
+        document["unit"]["model"] = json!(format!("model {seed}"));
+        let text = match seed % 3 {
+            0 => document.to_string(),
+            1 => serde_json::to_string_pretty(&document).unwrap() + "\n",
+            // numbers spelled otherwise, white space in odd places
+            _ => document.to_string().replace(":115,", " : 1.150e2 ,\r\n\t"),
+        };
+        if decode(&text).is_err() {
+            continue;
+        }
+        let file = folder.path().join(format!("{seed}.json"));
+        std::fs::write(&file, &text).unwrap();
+        files.push(file);
+        documents.insert(text);
+    }
+    let brickbook = |arguments: &[&std::ffi::OsStr]| {
+        let done = std::process::Command::new(env!("CARGO_BIN_EXE_brickbook"))
+            .current_dir(folder.path())
+            .args(arguments)
+            .output()
+            .unwrap();
+        assert!(
+            done.status.success(),
+            "{}",
+            String::from_utf8_lossy(&done.stderr)
+        );
+    };
+    let mut add: Vec<&std::ffi::OsStr> = vec!["add".as_ref()];
+    add.extend(files.iter().map(|f| f.as_os_str()));
+    brickbook(&add);
+    brickbook(&["export".as_ref(), "-o".as_ref(), "out/".as_ref()]);
+    let exported: std::collections::BTreeSet<String> = std::fs::read_dir(folder.path().join("out"))
+        .unwrap()
+        .map(|entry| std::fs::read_to_string(entry.unwrap().path()).unwrap())
+        .collect();
+    assert!(
+        exported == documents,
+        "{} exported, {} entered",
+        exported.len(),
+        documents.len()
+    );
+}
