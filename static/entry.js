@@ -16,6 +16,7 @@
   const panel = document.getElementById("panel");
   const summary = document.getElementById("live-summary");
   const field = (name) => form.elements.namedItem(name);
+  const heading = document.querySelector("h1");
   // Where another page saved meanwhile, the tester chooses first.
   let stopped = Boolean(document.querySelector("[data-conflict]"));
   let timer = 0;
@@ -95,6 +96,8 @@
 
   function show(answer) {
     field("version").value = answer.version;
+    const named = ["maker", "model", "sample"].map((key) => field("unit." + key).value.trim()).filter(Boolean).join(" ");
+    heading.textContent = named || "Untitled record";
     const open = new Set([...panel.querySelectorAll("details[open] summary")].map((s) => s.textContent));
     panel.innerHTML = answer.panel;
     for (const s of panel.querySelectorAll("summary")) if (open.has(s.textContent)) s.parentElement.open = true;

@@ -80,6 +80,11 @@ impl TestApp {
         let site = Site::open(config, db, Arc::new(Method::standard()))
             .await
             .expect("an empty database can be read");
+        TestApp::of(site, folder)
+    }
+
+    /// A site that the test has opened itself, on a database in `folder`.
+    pub fn of(site: Site, folder: tempfile::TempDir) -> TestApp {
         let router = brickbook::web::app(site.clone());
         TestApp {
             site,

@@ -455,7 +455,7 @@ impl Builder<'_> {
                     Some(port) if !port.is_empty() => port.to_owned(),
                     _ => self
                         .only_port()
-                        .unwrap_or_else(|| format!("output {}", column + 1)),
+                        .unwrap_or_else(|| format!("Output {}", column + 1)),
                 },
             )
             .collect();
@@ -779,6 +779,7 @@ fn hint_of(path: &str, field: Option<&'static Field>) -> String {
         "unit.safety_marks" => "as printed on the label, separated by commas".to_owned(),
         "unit.price.amount" => "what you paid, such as 59.00".to_owned(),
         "unit.size_mm[0]" => "three edges without the cord".to_owned(),
+        "unit.size_mm[1]" | "unit.size_mm[2]" => String::new(),
         path if path.ends_with(".source_capabilities") => {
             "raw power data objects such as 0x0801912C, separated by commas".to_owned()
         }
@@ -820,15 +821,31 @@ pub fn place_words(path: &str) -> String {
 
 // ---- what the buttons do ----
 
-/// Changes the rows as a button says and gives the path where typing goes on; `None` for a button
-/// that is none of the form's.
-pub fn press(fields: &mut Fields, action: &str) -> Option<Result<String, String>> {
+/// What came of a button.
+#[derive(Debug)]
+pub struct Pressed {
+    /// Path of the field, or list, where typing goes on.
+    pub focus: String,
+    /// Something that the tester must know of it.
+    pub said: Option<String>,
+}
+
+/// Changes the rows as a button says; `None` for a button that is none of the form's.
+pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String>> {
     let (verb, path) = action.split_once(':')?;
     match verb {
-        "add" => add_row(fields, path).map(Ok),
-        "remove" => remove_row(fields, path).map(Ok),
-        "copy" => copy_run(fields, path).map(Ok),
-        "fill" => Some(super::pasted::fill(fields, path)),
+        "add" => add_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "remove" => remove_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "copy" => copy_run(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "fill" => Some(super::pasted::fill(fields, path).map(|filled| Pressed {
+            focus: filled.at,
+            said: (!filled.left_out.is_empty()).then(|| {
+                format!(
+                    "Filled, without the columns that have no place here: {}.",
+                    filled.left_out.join(", ")
+                )
+            }),
+        })),
         _ => None,
     }
 }
@@ -1088,8 +1105,8 @@ mod tests {
             ("runs[0].no_load.power_w", "0.1"),
             ("runs[1].name", "b"),
         ]);
-        let focus = press(&mut fields, "copy:runs[0]").unwrap().unwrap();
-        assert_eq!(focus, "runs[1].name");
+        let pressed = press(&mut fields, "copy:runs[0]").unwrap().unwrap();
+        assert_eq!(pressed.focus, "runs[1].name");
         assert_eq!(fields.text("runs[1].rated_outputs[0].current_a"), "5");
         assert_eq!(fields.text("runs[1].points[0].load_percent"), "100");
         assert!(

@@ -5,7 +5,7 @@
 //! shown again, and the tester chooses which one stays.
 
 use super::{
-    bench_form::{self, BenchForm, Problems, id_of},
+    bench_form::{self, BenchForm, Pressed, Problems, id_of},
     live::{self, Panel},
     on_to,
     preview_links::LinkView,
@@ -285,7 +285,13 @@ async fn change(
     let pressed = bench_form::press(&mut sent.fields, &sent.action);
     match store(site, id, &signed, &sent).await? {
         Saved::Version(_) => match pressed {
-            Some(Ok(focus)) => on_to(&focused(id, &focus)),
+            Some(Ok(Pressed { focus, said: None })) => on_to(&focused(id, &focus)),
+            Some(Ok(Pressed { focus, said })) => {
+                let draft = find(site, id, &signed).await?;
+                let mut page = page(&visit, &signed, &draft, &sent.fields, Some(&focus)).await?;
+                page.notice = said;
+                pages::private(&page)
+            }
             Some(Err(why)) => {
                 let draft = find(site, id, &signed).await?;
                 let mut page = page(&visit, &signed, &draft, &sent.fields, None).await?;

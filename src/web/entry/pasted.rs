@@ -37,12 +37,20 @@ pub fn order(outputs: &[String]) -> Vec<String> {
     names
 }
 
-/// Spreads the text that waits at a run (`runs[0]`) over its points and takes it away. Gives the
-/// path of the first field filled.
+/// What came of a block.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Filled {
+    /// The first field filled.
+    pub at: String,
+    /// Headings whose columns have no place on the form.
+    pub left_out: Vec<String>,
+}
+
+/// Spreads the text that waits at a run (`runs[0]`) over its points and takes it away.
 ///
 /// # Errors
 /// Says why nothing could be done; then nothing was changed and the text still waits.
-pub fn fill(fields: &mut Fields, run: &str) -> Result<String, String> {
+pub fn fill(fields: &mut Fields, run: &str) -> Result<Filled, String> {
     let waiting = format!("{run}.{}", form::PASTED);
     if !form::is_field(&waiting) || !fields.has(&format!("{run}.name")) {
         return Err("There is no such run.".to_owned());
@@ -130,7 +138,13 @@ pub fn fill(fields: &mut Fields, run: &str) -> Result<String, String> {
         }
     }
     fields.set(waiting, "");
-    Ok(at)
+    let left_out = columns
+        .iter()
+        .zip(first)
+        .filter(|(column, heading)| **column == Column::Other && !heading.is_empty())
+        .map(|(_, heading)| heading.clone())
+        .collect();
+    Ok(Filled { at, left_out })
 }
 
 /// The point with this load, or a new one after the last.
@@ -288,11 +302,12 @@ fn column_of(heading: &str, ports: &[String]) -> Option<String> {
     } else {
         return None;
     };
-    match (output, quantity) {
+    match (output, input, quantity) {
         // The output power is computed, never entered.
-        (true, "power_w") => None,
-        (true, quantity) => Some(format!("outputs[{}].{quantity}", port.unwrap_or(0))),
-        (false, quantity) => Some(format!("input.{quantity}")),
+        (true, _, "power_w") => None,
+        (true, _, quantity) => Some(format!("outputs[{}].{quantity}", port.unwrap_or(0))),
+        (false, false, "voltage_v" | "current_a") => None,
+        (false, _, quantity) => Some(format!("input.{quantity}")),
     }
 }
 
@@ -329,8 +344,8 @@ mod tests {
             &["C1"],
         );
         assert_eq!(
-            fill(&mut fields, "runs[0]").as_deref(),
-            Ok("runs[0].points[0].load_percent")
+            fill(&mut fields, "runs[0]").unwrap().at,
+            "runs[0].points[0].load_percent"
         );
         assert_eq!(fields.text("runs[0].points[0].input.power_w"), "109.9");
         assert_eq!(
@@ -350,7 +365,8 @@ mod tests {
     fn headings_are_known_by_words_and_give_their_unit() {
         let text = "Load (%);Pin (mW);Vout (V);Iout (mA);Vin (V);PF;Remark;Pout (W)\n50;1430;5.01;220;230;0.51;fine;1.1";
         let mut fields = run_with(text, &["C1"]);
-        fill(&mut fields, "runs[0]").unwrap();
+        let filled = fill(&mut fields, "runs[0]").unwrap();
+        assert_eq!(filled.left_out, ["Remark", "Pout (W)"]);
         let at = |tail: &str| fields.text(&format!("runs[0].points[2].{tail}")).to_owned();
         assert_eq!(at("input.power_w"), "1430 mW");
         assert_eq!(at("outputs[0].voltage_v"), "5.01 V");

@@ -1,0 +1,476 @@
+//! Entering a record: the plain form from the first field to the published page.
+
+use crate::{
+    app::TestApp,
+    browser::{Browser, PageForm, form},
+};
+use axum::http::StatusCode;
+use brickbook::{bench::decode::decode, intake::form as bench_form};
+
+/// A small unit, filled in as far as publishing needs.
+async fn filled(browser: &mut Browser<'_>, draft: &str, model: &str) -> PageForm {
+    browser
+        .bench_form(draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", model)
+        .set("unit.nameplate.output_power_w", "20 W")
+        .set("unit.ports[0].label", "C1")
+        .set("runs[0].rated_outputs[0].voltage_v", "9 V")
+        .set("runs[0].rated_outputs[0].current_a", "2,22 A")
+        .set("runs[0].points[0].input.power_w", "22.8")
+        .set("runs[0].points[0].outputs[0].voltage_v", "9.02")
+        .set("runs[0].points[0].outputs[0].current_a", "2.22")
+        .set("runs[0].no_load.power_w", "43 mW")
+}
+
+async fn publish(browser: &mut Browser<'_>, draft: &str) -> crate::app::Answer {
+    let page = browser.get(&format!("{draft}/publish")).await;
+    browser
+        .send(&form(&page, &format!("{draft}/publish")), None)
+        .await
+}
+
+#[tokio::test]
+async fn a_unit_is_entered_judged_and_published_without_script() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let form = filled(&mut ada, &draft, "LF-20").await;
+    let saved = ada.send(&form, Some("save")).await;
+    assert_eq!(
+        (saved.status, saved.header("location")),
+        (StatusCode::SEE_OTHER, draft.as_str())
+    );
+
+    let page = ada.get(&draft).await;
+    let words = page.words();
+    assert!(words.contains("Mains voltage kills"));
+    assert!(words.contains("43 mW"), "the no-load power is in the panel");
+    assert!(
+        words.contains("115 V 60 Hz: efficiency at"),
+        "what is missing is named: {words}"
+    );
+    assert!(page.text().contains(">1.665 A<"), "75 % of 2.22 A");
+    assert_eq!(
+        crate::browser::form(&page, &draft).value("runs[0].no_load.power_w"),
+        "43 mW",
+        "kept as typed"
+    );
+
+    let published = publish(&mut ada, &draft).await;
+    assert_eq!(
+        (published.status, published.header("location")),
+        (StatusCode::SEE_OTHER, "/unit/larkfield-lf-20")
+    );
+    let unit = ada.get("/unit/larkfield-lf-20").await;
+    assert_eq!(unit.status, StatusCode::OK);
+    assert!(unit.words().contains("LF-20"));
+    assert_eq!(ada.get(&draft).await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn publishing_twice_publishes_once_and_leads_to_the_same_page() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20").await;
+    ada.send(&filled, Some("save")).await;
+    let path = format!("{draft}/publish");
+    let confirm = form(&ada.get(&path).await, &path);
+    let mut other = Browser {
+        app: &app,
+        cookies: ada.cookies.clone(),
+    };
+    let (first, second) = tokio::join!(ada.send(&confirm, None), other.send(&confirm, None));
+    for answer in [
+        first,
+        second,
+        ada.send(&confirm, None).await,
+        ada.get(&path).await,
+    ] {
+        assert_eq!(
+            (answer.status, answer.header("location")),
+            (StatusCode::SEE_OTHER, "/unit/larkfield-lf-20")
+        );
+    }
+    let history = ada.get("/desk/unit/larkfield-lf-20").await.words();
+    assert!(
+        history.contains("1 ") && history.contains("first publication") && !history.contains("2 2"),
+        "{history}"
+    );
+    assert_eq!(app.site.public().standings.rows().len(), 1);
+}
+
+#[tokio::test]
+async fn a_revision_keeps_all_and_adds_to_the_history() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20").await;
+    ada.send(&filled, Some("save")).await;
+    publish(&mut ada, &draft).await;
+
+    let revision = ada.revise("larkfield-lf-20").await;
+    let changed = ada
+        .bench_form(&revision)
+        .await
+        .set("runs[0].no_load.power_w", "0.051");
+    ada.send(&changed, Some("save")).await;
+    let path = format!("{revision}/publish");
+    let confirm = form(&ada.get(&path).await, &path);
+    assert_eq!(
+        confirm.value("reason"),
+        "",
+        "a revision needs a reason of its own"
+    );
+    let refused = ada.send(&confirm, None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let done = ada
+        .send(&confirm.set("reason", "read the meter wrong"), None)
+        .await;
+    assert_eq!(done.header("location"), "/unit/larkfield-lf-20");
+    let history = ada.get("/desk/unit/larkfield-lf-20").await.words();
+    assert!(history.contains("read the meter wrong") && history.contains("first publication"));
+}
+
+#[tokio::test]
+async fn every_record_survives_the_way_through_the_page_and_back() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("seed-data");
+    let mut names: Vec<String> = std::fs::read_dir(folder)
+        .unwrap()
+        .filter_map(|entry| {
+            entry
+                .unwrap()
+                .file_name()
+                .to_str()?
+                .strip_suffix(".json")
+                .map(str::to_owned)
+        })
+        .collect();
+    names.sort();
+    assert!(names.len() >= 60);
+    let app = TestApp::empty().await;
+    let mut slugs = Vec::new();
+    for name in &names {
+        slugs.push(app.publish(&crate::app::seed(name)).await.slug);
+    }
+    app.site.refresh().await.unwrap();
+    let mut ada = Browser::set_up(&app).await;
+    for (name, slug) in names.iter().zip(&slugs) {
+        let draft = ada.revise(slug).await;
+        let sent = ada.bench_form(&draft).await;
+        assert_eq!(
+            ada.send(&sent, Some("save")).await.status,
+            StatusCode::SEE_OTHER,
+            "{name}"
+        );
+        let fields: bench_form::Fields = ada
+            .bench_form(&draft)
+            .await
+            .fields
+            .into_iter()
+            .filter(|(path, _)| bench_form::is_field(path))
+            .map(|(path, text)| (path, text.replace("\r\n", "\n")))
+            .collect();
+        let document = bench_form::document(&fields);
+        assert_eq!(document.unreadable, [], "{name}");
+        let before = decode(&crate::app::seed(name)).unwrap();
+        assert_eq!(
+            decode(&document.value.to_string()).as_ref(),
+            Ok(&before),
+            "{name}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn nothing_typed_is_lost_however_wrong_it_is() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let odd = "<b>\"12 & W'\u{202e}</textarea>";
+    let form = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.nameplate.output_power_w", odd)
+        .set("notes", "\r\n two\r\n\r\nlines ");
+    ada.send(&form, Some("save")).await;
+    let page = ada.get(&draft).await;
+    let again = crate::browser::form(&page, &draft);
+    assert_eq!(again.value("unit.nameplate.output_power_w"), odd);
+    assert_eq!(again.value("notes"), "\r\n two\r\n\r\nlines ");
+    let html = page.text();
+    assert!(html.contains("aria-invalid=\"true\"") && html.contains("Expected a power such as"));
+    assert!(
+        html.contains("href=\"#f-unit-nameplate-output_power_w\""),
+        "the summary leads to the field"
+    );
+    let refused = ada.get(&format!("{draft}/publish")).await;
+    assert!(refused.words().contains("It cannot be published yet"));
+}
+
+#[tokio::test]
+async fn buttons_add_copy_and_remove_rows_and_typing_goes_on_there() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    for (button, field) in [
+        ("add:unit.ports", "unit.ports[1].label"),
+        ("add:unit.ports[1].modes", "unit.ports[1].modes[0].kind"),
+        ("add:runs[0].points", "runs[0].points[5].load_percent"),
+        ("copy:runs[0]", "runs[1].name"),
+        ("add:temperatures", "temperatures[0].load_w"),
+    ] {
+        let form = ada.bench_form(&draft).await;
+        let answer = ada.send(&form, Some(button)).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{button}");
+        let html = ada.get(answer.header("location")).await.text();
+        let at = html
+            .find(&format!("name=\"{field}\""))
+            .unwrap_or_else(|| panic!("{field} is on the page"));
+        let tag = &html[at..at + html[at..].find('>').unwrap()];
+        assert!(tag.contains("autofocus"), "{button}: {tag}");
+        assert_eq!(html.matches(" autofocus").count(), 1, "{button}");
+    }
+    let form = ada.bench_form(&draft).await.set("runs[1].name", "copied");
+    ada.send(&form, Some("remove:runs[0]")).await;
+    let left = ada.bench_form(&draft).await;
+    assert_eq!(left.value("runs[0].name"), "copied");
+    assert_eq!(left.value("runs[1].name"), "230 V 50 Hz");
+}
+
+#[tokio::test]
+async fn a_pasted_block_fills_the_points_and_a_bad_one_stays_in_its_box() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let block =
+        "load %\tinput (mW)\tout V\tout A\r\n100\t22800\t9.02\t2.22\r\n10\t2600\t9.05\t0.222";
+    let form = ada.bench_form(&draft).await.set("runs[0].pasted", block);
+    assert_eq!(
+        ada.send(&form, Some("fill:runs[0]")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let filled = ada.bench_form(&draft).await;
+    assert_eq!(filled.value("runs[0].points[0].input.power_w"), "22800 mW");
+    assert_eq!(
+        filled.value("runs[0].points[4].outputs[0].voltage_v"),
+        "9.05"
+    );
+    assert_eq!(filled.value("runs[0].pasted"), "");
+
+    let bad = filled.set("runs[0].pasted", "a,b\r\n1,2");
+    let answer = ada.send(&bad, Some("fill:runs[0]")).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(answer.words().contains("None of the headings is known"));
+    assert_eq!(
+        ada.bench_form(&draft).await.value("runs[0].pasted"),
+        "a,b\r\n1,2",
+        "saved as well"
+    );
+}
+
+#[tokio::test]
+async fn another_tab_cannot_overwrite_a_newer_save_unseen() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let first = ada.bench_form(&draft).await.set("unit.maker", "First");
+    let second = ada.bench_form(&draft).await.set("unit.maker", "Second");
+    assert_eq!(
+        ada.send(&second, Some("save")).await.status,
+        StatusCode::SEE_OTHER
+    );
+
+    let refused = ada.send(&first, Some("save")).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.words().contains("Not saved."));
+    let shown = crate::browser::form_in(&refused.text(), &draft);
+    assert_eq!(
+        shown.value("unit.maker"),
+        "First",
+        "what was typed is still there"
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("unit.maker"),
+        "Second",
+        "and so is what was saved"
+    );
+
+    let own = ada.send(&shown, Some("as-new")).await;
+    assert_eq!(
+        ada.bench_form(own.header("location"))
+            .await
+            .value("unit.maker"),
+        "First"
+    );
+    assert_eq!(
+        ada.send(&shown, Some("save")).await.status,
+        StatusCode::SEE_OTHER,
+        "chosen with open eyes"
+    );
+    assert_eq!(ada.bench_form(&draft).await.value("unit.maker"), "First");
+}
+
+#[tokio::test]
+async fn one_page_may_save_again_without_having_heard_of_its_last_save_but_not_backwards() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let autosave = format!("{draft}/autosave");
+    let page = ada.bench_form(&draft).await;
+    let mut save = async |count: &str, maker: &str| {
+        let form = page
+            .clone()
+            .set("editor_save", count)
+            .set("unit.maker", maker);
+        ada.post(&autosave, &form.fields, &[]).await
+    };
+    let answer = save("2", "one").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    let told: serde_json::Value = serde_json::from_slice(&answer.bytes).unwrap();
+    assert_eq!(told["version"], 2);
+    assert!(told["panel"].as_str().unwrap().contains("Still missing"));
+    assert_eq!(
+        save("4", "three").await.status,
+        StatusCode::OK,
+        "its last answer was lost on the way"
+    );
+    assert_eq!(
+        save("3", "two").await.status,
+        StatusCode::OK,
+        "overtaken on the way"
+    );
+    assert_eq!(ada.bench_form(&draft).await.value("unit.maker"), "three");
+}
+
+#[tokio::test]
+async fn a_form_that_arrives_cut_short_is_not_stored() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let mut form = ada.bench_form(&draft).await;
+    form.fields.truncate(20);
+    assert_eq!(
+        ada.send(&form, Some("save")).await.status,
+        StatusCode::BAD_REQUEST
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("runs[1].name"),
+        "230 V 50 Hz"
+    );
+}
+
+#[tokio::test]
+async fn a_form_from_before_another_sign_in_is_shown_again_with_all_that_was_typed() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let typed = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Typed before");
+    ada.sign_in("Ada", crate::browser::PASSWORD).await;
+    let shown = ada.send(&typed, Some("save")).await;
+    assert_eq!(shown.status, StatusCode::FORBIDDEN);
+    let again = crate::browser::form_in(&shown.text(), &draft);
+    assert_eq!(again.value("unit.maker"), "Typed before");
+    assert_eq!(
+        ada.send(&again, Some("save")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("unit.maker"),
+        "Typed before"
+    );
+}
+
+#[tokio::test]
+async fn whoever_enters_a_known_model_is_told_with_a_link() {
+    let app = TestApp::seeded(&["larkfield-lf-65c"]).await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let form = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "larkfield ")
+        .set("unit.model", "lf-65C");
+    ada.send(&form, Some("save")).await;
+    let page = ada.get(&draft).await;
+    assert!(page.words().contains("is published already"));
+    assert!(page.text().contains("href=\"/desk/unit/larkfield-lf-65c"));
+
+    let other = ada.new_draft().await;
+    let form = ada
+        .bench_form(&other)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-65c");
+    ada.send(&form, Some("save")).await;
+    assert!(
+        ada.get(&other)
+            .await
+            .words()
+            .contains("You have another draft of this model.")
+    );
+}
+
+#[tokio::test]
+async fn a_preview_link_shows_the_draft_until_it_is_revoked() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20").await;
+    ada.send(&filled, Some("save")).await;
+    let page = ada.get(&draft).await;
+    ada.send(&form(&page, &format!("{draft}/links")), None)
+        .await;
+    let html = ada.get(&draft).await.text();
+    let at = html.find("/preview/").unwrap();
+    let path = &html[at..at + html[at..].find('"').unwrap()];
+
+    let mut stranger = Browser::new(&app);
+    let seen = stranger.get(path).await;
+    assert_eq!(
+        (seen.status, seen.header("cache-control")),
+        (StatusCode::OK, "no-store")
+    );
+    assert!(seen.words().contains("Unpublished preview") && seen.words().contains("LF-20"));
+    assert!(
+        seen.text()
+            .contains("<meta name=\"robots\" content=\"noindex\">")
+    );
+    assert_eq!(
+        stranger.get("/unit/larkfield-lf-20").await.status,
+        StatusCode::NOT_FOUND
+    );
+
+    let page = ada.get(&draft).await;
+    let revoke = form(&page, &format!("{draft}/links/1/revoke"));
+    assert_eq!(ada.send(&revoke, None).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(stranger.get(path).await.status, StatusCode::NOT_FOUND);
+    assert_eq!(
+        stranger.get("/preview/unknown").await.status,
+        StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn a_new_record_starts_with_the_instruments_of_the_last_one() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20")
+        .await
+        .set("instruments[0].name", "old analyser")
+        .set("instruments[0].reading_percent", "0.1")
+        .set("instruments[0].range", "150 W");
+    ada.send(&filled, Some("save")).await;
+    publish(&mut ada, &draft).await;
+    let next = ada.new_draft().await;
+    let form = ada.bench_form(&next).await;
+    assert_eq!(form.value("instruments[0].name"), "old analyser");
+    assert_eq!(form.value("instruments[0].range"), "150");
+    assert_eq!(form.value("unit.maker"), "");
+}

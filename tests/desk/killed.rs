@@ -1,0 +1,314 @@
+//! A server that is killed while a tester works: whatever it acknowledged is there afterwards, and
+//! nothing is half written.
+
+use crate::browser::form_in;
+use rand::{RngExt, SeedableRng, rngs::StdRng};
+use std::{
+    io::{BufRead, BufReader},
+    path::Path,
+    process::{Child, Command, Stdio},
+};
+
+const NAME: &str = "Ada";
+const PASSWORD: &str = "a rather long password";
+const ROUNDS: u32 = 6;
+
+struct Server {
+    process: Child,
+    base: String,
+    secret: Option<String>,
+}
+
+impl Server {
+    fn start(data: &Path) -> Server {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_brickbook"))
+            .args(["serve", "--listen", "127.0.0.1:0", "--data-dir"])
+            .arg(data)
+            .env("BRICKBOOK_LOG", "info")
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut lines =
+            BufReader::new(process.stderr.take().expect("standard error is ours")).lines();
+        let mut secret = None;
+        let base = loop {
+            let line = lines
+                .next()
+                .expect("the program says where it serves")
+                .expect("its words are UTF-8");
+            if let Some((_, rest)) = line.split_once("one-time secret: ") {
+                secret = Some(rest.trim().to_owned());
+            }
+            if let Some((_, rest)) = line.split_once("serving on ") {
+                break rest.trim().trim_end_matches('/').to_owned();
+            }
+        };
+        // Somebody has to read on, or the program stops when the pipe is full.
+        std::thread::spawn(move || lines.for_each(drop));
+        Server {
+            process,
+            base,
+            secret,
+        }
+    }
+
+    /// SIGKILL: nothing is tidied up.
+    fn kill(&mut self) {
+        self.process.kill().expect("the process is ours");
+        self.process.wait().expect("the process ends");
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+struct Tester {
+    client: reqwest::Client,
+}
+
+type Fields = Vec<(String, String)>;
+
+fn with(fields: &Fields, changes: &[(&str, &str)]) -> Fields {
+    let mut fields = fields.clone();
+    for (name, value) in changes {
+        fields
+            .iter_mut()
+            .find(|(known, _)| known == name)
+            .expect("the field is on the form")
+            .1 = (*value).to_owned();
+    }
+    fields
+}
+
+fn value<'a>(fields: &'a Fields, name: &str) -> &'a str {
+    fields
+        .iter()
+        .find(|(known, _)| known == name)
+        .map_or("", |(_, value)| value)
+}
+
+impl Tester {
+    fn new() -> Tester {
+        let client = reqwest::Client::builder()
+            .cookie_store(true)
+            .redirect(reqwest::redirect::Policy::none())
+            // A killed server's connection must not be used for the next one.
+            .pool_max_idle_per_host(0)
+            .build()
+            .expect("a client without TLS can be built");
+        Tester { client }
+    }
+
+    async fn page(&self, server: &Server, path: &str) -> (u16, String) {
+        let answer = self
+            .client
+            .get(format!("{}{path}", server.base))
+            .send()
+            .await
+            .expect("the server answers");
+        (
+            answer.status().as_u16(),
+            answer.text().await.expect("the page is whole"),
+        )
+    }
+
+    /// Status and where it leads; `None` if the server went away before it answered.
+    async fn send(&self, base: &str, path: &str, fields: &Fields) -> Option<(u16, String)> {
+        let answer = self
+            .client
+            .post(format!("{base}{path}"))
+            .form(fields)
+            .send()
+            .await
+            .ok()?;
+        let to = answer
+            .headers()
+            .get("location")
+            .map_or(String::new(), |l| l.to_str().unwrap().to_owned());
+        let status = answer.status().as_u16();
+        answer.bytes().await.ok()?;
+        Some((status, to))
+    }
+
+    async fn form(&self, server: &Server, page: &str, action: &str) -> Fields {
+        let (status, html) = self.page(server, page).await;
+        assert_eq!(status, 200, "{page}");
+        form_in(&html, action).fields
+    }
+
+    async fn new_draft(&self, server: &Server) -> String {
+        let begin = self.form(server, "/desk", "/desk/draft").await;
+        let (status, to) = self
+            .send(&server.base, "/desk/draft", &begin)
+            .await
+            .expect("the server answers");
+        assert_eq!(status, 303);
+        to.split('?').next().unwrap().to_owned()
+    }
+}
+
+/// Lets other tasks run a random number of times: where the kill falls is up to the seed and the
+/// machine.
+async fn a_moment(random: &mut StdRng) {
+    for _ in 0..random.random_range(0..400) {
+        tokio::task::yield_now().await;
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_was_acknowledged_survives_kill_minus_nine() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut random = StdRng::seed_from_u64(20_260_901);
+    let tester = std::sync::Arc::new(Tester::new());
+
+    let mut server = Server::start(folder.path());
+    let set_up = tester.form(&server, "/set-up", "/set-up").await;
+    let secret = server
+        .secret
+        .clone()
+        .expect("the first start prints the secret");
+    let set_up = with(
+        &set_up,
+        &[
+            ("secret", &secret),
+            ("name", NAME),
+            ("password", PASSWORD),
+            ("again", PASSWORD),
+        ],
+    );
+    assert_eq!(
+        tester
+            .send(&server.base, "/set-up", &set_up)
+            .await
+            .expect("the server answers")
+            .0,
+        303
+    );
+    let mut draft = tester.new_draft(&server).await;
+    let mut published: Vec<String> = Vec::new();
+
+    for round in 0..ROUNDS {
+        // Saves, each with one number in two fields, until some time after the chosen acknowledgement.
+        let page = tester.form(&server, &draft, &draft).await;
+        let autosave = format!("{draft}/autosave");
+        let save = |number: u32| {
+            let count = &(number + 1).to_string();
+            let number = format!("{round}-{number}");
+            with(
+                &page,
+                &[
+                    ("unit.sample", &number),
+                    ("notes", &number),
+                    ("editor_save", count),
+                ],
+            )
+        };
+        let stop_after = random.random_range(1..8);
+        for number in 1..=stop_after {
+            let (status, _) = tester
+                .send(&server.base, &autosave, &save(number))
+                .await
+                .expect("nobody kills it yet");
+            assert_eq!(status, 200);
+        }
+        let fields = save(stop_after + 1);
+        let in_flight = tokio::spawn({
+            let (tester, base, autosave) = (tester.clone(), server.base.clone(), autosave.clone());
+            async move { tester.send(&base, &autosave, &fields).await }
+        });
+        a_moment(&mut random).await;
+        server.kill();
+        let last_heard = in_flight
+            .await
+            .unwrap()
+            .is_some_and(|(status, _)| status == 200);
+
+        server = Server::start(folder.path());
+        assert_eq!(server.secret, None, "there is an operator");
+        let found = tester.form(&server, &draft, &draft).await;
+        let sample = value(&found, "unit.sample").to_owned();
+        assert_eq!(sample, value(&found, "notes"), "half of a save is there");
+        let number: u32 = sample
+            .strip_prefix(&format!("{round}-"))
+            .expect("a save of this round")
+            .parse()
+            .unwrap();
+        let least = if last_heard {
+            stop_after + 1
+        } else {
+            stop_after
+        };
+        assert!(
+            number >= least,
+            "save {least} was acknowledged, {number} is there"
+        );
+
+        // Publish, and kill at some moment around it.
+        let model = format!("LF-{round}");
+        let ready = with(
+            &found,
+            &[
+                ("unit.maker", "Larkfield"),
+                ("unit.model", &model),
+                ("unit.sample", ""),
+                ("unit.nameplate.output_power_w", "20"),
+            ],
+        );
+        assert_eq!(
+            tester
+                .send(&server.base, &draft, &ready)
+                .await
+                .expect("nobody kills it yet")
+                .0,
+            303
+        );
+        let publish = format!("{draft}/publish");
+        let confirm = tester.form(&server, &publish, &publish).await;
+        let in_flight = tokio::spawn({
+            let (tester, base, publish) = (tester.clone(), server.base.clone(), publish.clone());
+            async move { tester.send(&base, &publish, &confirm).await }
+        });
+        if random.random_bool(0.5) {
+            a_moment(&mut random).await;
+            server.kill();
+        }
+        let heard = in_flight.await.unwrap();
+        server.kill();
+
+        server = Server::start(folder.path());
+        let unit = format!("/unit/larkfield-lf-{round}");
+        let is_public = tester.page(&server, &unit).await.0 == 200;
+        let is_draft = tester.page(&server, &draft).await.0 == 200;
+        assert_ne!(
+            is_public, is_draft,
+            "round {round}: either a draft or published, never both or neither"
+        );
+        if let Some((status, to)) = heard {
+            assert_eq!((status, to.as_str()), (303, unit.as_str()));
+            assert!(is_public, "round {round}: the publication was acknowledged");
+        }
+        if !is_public {
+            let confirm = tester.form(&server, &publish, &publish).await;
+            assert_eq!(
+                tester.send(&server.base, &publish, &confirm).await,
+                Some((303, unit.clone()))
+            );
+        }
+        published.push(unit);
+        for unit in &published {
+            assert_eq!(tester.page(&server, unit).await.0, 200, "{unit}");
+        }
+        let (status, evaluation) = tester
+            .page(&server, &format!("{}/evaluation.json", published[0]))
+            .await;
+        assert_eq!(status, 200);
+        serde_json::from_str::<serde_json::Value>(&evaluation).expect("a whole document");
+        draft = tester.new_draft(&server).await;
+    }
+    server.kill();
+}

@@ -1,0 +1,11 @@
+//! The desk over HTTP: signing in, entering, publishing, previews, and a server that is killed.
+
+#[path = "../web/app.rs"]
+#[allow(dead_code, reason = "shared with the tests of the public pages")]
+mod app;
+
+mod browser;
+
+mod accounts;
+mod bench;
+mod killed;
