@@ -25,7 +25,7 @@ async function show(url) {
     const fresh = page.getElementById("board");
     if (!fresh) throw new Error("no table");
     region().replaceWith(document.adoptNode(fresh));
-    for (const part of ["h1", ".tabs"]) {
+    for (const part of ["h1", ".tabs", "#notices", "#overview"]) {
       const now = document.querySelector(part);
       const next = page.querySelector(part);
       if (now && next) now.replaceWith(document.adoptNode(next));

@@ -12,3 +12,4 @@ mod regimes;
 mod unit;
 
 mod cache;
+mod stopping;
