@@ -1,0 +1,176 @@
+//! What the site is held against: the least that the same libraries can do for the same answer.
+
+use askama::Template;
+use axum::extract::{Query, State};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, header};
+use axum::response::Html;
+use axum::{Router, body::Bytes, routing::get};
+use brickbook::ranking::Row;
+use serde::{Deserialize, Serialize};
+use sqlx::sqlite::{SqliteConnectOptions, SqlitePool, SqlitePoolOptions};
+use std::io;
+use std::path::Path;
+use tokio::net::TcpListener;
+
+/// An answer as the site gave it, to be given again.
+#[derive(Serialize, Deserialize)]
+pub struct Kept {
+    pub headers: Vec<(String, String)>,
+    pub body: Vec<u8>,
+}
+
+/// Serves one handler that returns the kept bytes, and one that reads 50 rows and renders them.
+pub async fn serve(kept: &Path, rows: &Path, announce: impl FnOnce(u16)) -> io::Result<()> {
+    let kept: Kept = serde_json::from_slice(&std::fs::read(kept)?)?;
+    let mut headers = HeaderMap::new();
+    for (name, value) in &kept.headers {
+        headers.append(
+            HeaderName::from_bytes(name.as_bytes()).map_err(io::Error::other)?,
+            HeaderValue::from_str(value).map_err(io::Error::other)?,
+        );
+    }
+    let body = Bytes::from(kept.body);
+    let pool = SqlitePoolOptions::new()
+        .max_connections(2)
+        .connect_with(SqliteConnectOptions::new().filename(rows).read_only(true))
+        .await
+        .map_err(io::Error::other)?;
+    let app = Router::new()
+        .route(
+            "/",
+            get(move || std::future::ready((headers.clone(), body.clone()))),
+        )
+        .route("/rows", get(read_and_render))
+        .with_state(pool);
+    let listener = TcpListener::bind(("127.0.0.1", 0)).await?;
+    announce(listener.local_addr()?.port());
+    use axum::serve::ListenerExt;
+    let listener = listener.tap_io(|stream| {
+        let _ = stream.set_nodelay(true);
+    });
+    axum::serve(listener, app).await
+}
+
+/// The figures of a ranking's line, each in a column of its own.
+#[derive(sqlx::FromRow)]
+struct Line {
+    place: i64,
+    slug: String,
+    maker: String,
+    model: String,
+    class: String,
+    output_power_w: f64,
+    score: Option<f64>,
+    score_u: Option<f64>,
+    average_efficiency: Option<f64>,
+    ten_percent_efficiency: Option<f64>,
+    no_load_w: Option<f64>,
+    power_factor: Option<f64>,
+    price: Option<f64>,
+    currency: Option<String>,
+    mass_g: Option<f64>,
+    power_density_w_per_cm3: Option<f64>,
+    hot_spot_rise_k: Option<f64>,
+    tested_on: Option<String>,
+    verdicts: String,
+}
+
+/// A number with its places, or a dash.
+fn figure(value: &Option<f64>, places: usize) -> String {
+    value.map_or("–".to_owned(), |v| format!("{v:.places$}"))
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r#"<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Ranking</title></head><body><table>
+<thead><tr><th>Rank<th>Unit<th>Class<th>W<th>Score<th>Verdicts<th>Average<th>10 %<th>No load<th>Power factor<th>Price<th>Mass<th>W/cm³<th>Rise<th>Tested</tr></thead><tbody>
+{% for l in lines %}<tr><td>{{ l.place }}</td><th scope="row"><a href="/unit/{{ l.slug }}">{{ l.maker }} {{ l.model }}</a></th><td>{{ l.class }}</td><td>{{ l.output_power_w }}</td><td>{{ crate::bare::figure(l.score, 1) }} ± {{ crate::bare::figure(l.score_u, 1) }}</td><td>{{ l.verdicts }}</td><td>{{ crate::bare::figure(l.average_efficiency, 4) }}</td><td>{{ crate::bare::figure(l.ten_percent_efficiency, 4) }}</td><td>{{ crate::bare::figure(l.no_load_w, 3) }}</td><td>{{ crate::bare::figure(l.power_factor, 3) }}</td><td>{{ crate::bare::figure(l.price, 2) }} {{ l.currency.as_deref().unwrap_or("") }}</td><td>{{ crate::bare::figure(l.mass_g, 0) }}</td><td>{{ crate::bare::figure(l.power_density_w_per_cm3, 2) }}</td><td>{{ crate::bare::figure(l.hot_spot_rise_k, 1) }}</td><td>{{ l.tested_on.as_deref().unwrap_or("–") }}</td></tr>
+{% endfor %}</tbody></table></body></html>"#
+)]
+struct Lines {
+    lines: Vec<Line>,
+}
+
+#[derive(Deserialize)]
+struct Page {
+    page: i64,
+}
+
+/// 50 lines by the primary key: as cheap as a query for a page of the ranking can be.
+async fn read_and_render(
+    State(pool): State<SqlitePool>,
+    Query(page): Query<Page>,
+) -> (HeaderMap, Html<String>) {
+    let first = (page.page - 1) * 50;
+    let lines: Vec<Line> =
+        sqlx::query_as("SELECT * FROM line WHERE place > ? AND place <= ? ORDER BY place")
+            .bind(first)
+            .bind(first + 50)
+            .fetch_all(&pool)
+            .await
+            .expect("the bench's own table can be read");
+    assert_eq!(lines.len(), 50);
+    let mut headers = HeaderMap::new();
+    headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-cache"));
+    (
+        headers,
+        Html(
+            Lines { lines }
+                .render()
+                .expect("rendering to a string works"),
+        ),
+    )
+}
+
+/// Writes the rows, one by one in their order, into a table of plain columns.
+pub async fn write_rows(file: &Path, rows: &[Row]) -> Result<(), sqlx::Error> {
+    let pool = SqlitePool::connect_with(
+        SqliteConnectOptions::new()
+            .filename(file)
+            .create_if_missing(true),
+    )
+    .await?;
+    sqlx::query(
+        "CREATE TABLE line (place INTEGER PRIMARY KEY, slug TEXT, maker TEXT, model TEXT, class TEXT,
+         output_power_w REAL, score REAL, score_u REAL, average_efficiency REAL,
+         ten_percent_efficiency REAL, no_load_w REAL, power_factor REAL, price REAL, currency TEXT,
+         mass_g REAL, power_density_w_per_cm3 REAL, hot_spot_rise_k REAL, tested_on TEXT,
+         verdicts TEXT) STRICT",
+    )
+    .execute(&pool)
+    .await?;
+    let mut tx = pool.begin().await?;
+    for (index, row) in rows.iter().enumerate() {
+        let verdicts: Vec<&str> = row
+            .verdicts
+            .iter()
+            .map(|(_, outcome)| outcome.id())
+            .collect();
+        sqlx::query("INSERT INTO line VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)")
+            .bind(index as i64 + 1)
+            .bind(&row.slug)
+            .bind(&row.maker)
+            .bind(&row.model)
+            .bind(&row.class.label)
+            .bind(row.output_power_w)
+            .bind(row.score)
+            .bind(row.score_u)
+            .bind(row.average_efficiency)
+            .bind(row.ten_percent_efficiency)
+            .bind(row.no_load_w)
+            .bind(row.power_factor)
+            .bind(row.price)
+            .bind(&row.currency)
+            .bind(row.mass_g)
+            .bind(row.power_density_w_per_cm3)
+            .bind(row.hot_spot_rise_k)
+            .bind(&row.tested_on)
+            .bind(verdicts.join(" "))
+            .execute(&mut *tx)
+            .await?;
+    }
+    tx.commit().await?;
+    pool.close().await;
+    Ok(())
+}
