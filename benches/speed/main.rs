@@ -129,10 +129,11 @@ fn evaluation(count: usize) -> Vec<Promise> {
         .map(|run| run.points.len())
         .sum();
     println!(
-        "{count} records of {:.1} kB and {:.0} points on average: decode {:.0}/s",
+        "{count} records of {:.1} kB and {:.0} points on average: decode {:.0}/s, evaluate {:.0}/s",
         texts.iter().map(String::len).sum::<usize>() as f64 / count as f64 / 1e3,
         points as f64 / count as f64,
-        rate(decoded)
+        rate(decoded),
+        rate(evaluated)
     );
     vec![
         Promise::at_least(
@@ -410,7 +411,7 @@ impl Server {
             .local_addr()?
             .port();
         let process = program()
-            .arg("serve")
+            .args(["serve", "--log", "warn"])
             .args(["--data-dir".as_ref(), data.as_os_str()])
             .args(["--listen", &format!("127.0.0.1:{port}")])
             .stdout(Stdio::null())
