@@ -52,6 +52,31 @@ async fn a_filter_leaves_what_it_names_and_a_page_past_the_end_is_empty() {
     let class = found["units"][0]["class"]["id"].as_str().unwrap();
     let found = body(api.get(&format!("/ranking?class={class}")).await).await;
     assert_eq!(found["total"], 1);
+    let one = [
+        "q=brack%2020",
+        "price=39&currency=EUR&ports=1&usb_c=1&sort=mass&dir=desc&q=b-20",
+        "from=2026-08-20&to=2026-08-20&maker=brackwater",
+    ];
+    for query in one {
+        assert_eq!(
+            body(api.get(&format!("/units?{query}")).await).await["total"],
+            1,
+            "{query}"
+        );
+    }
+    for query in [
+        "price=38.99&currency=EUR",
+        "currency=USD",
+        "from=2026-08-21",
+        "ports=2",
+        "q=x",
+    ] {
+        assert_eq!(
+            body(api.get(&format!("/units?{query}")).await).await["total"],
+            0,
+            "{query}"
+        );
+    }
     let found = body(api.get("/units?page=5").await).await;
     assert_eq!(
         (

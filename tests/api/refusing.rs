@@ -154,6 +154,14 @@ async fn a_query_that_cannot_be_read_is_refused_by_the_parameter() {
         ("colour=black", "colour"),
         ("sort=colour", "sort"),
         ("class=w12345", "class"),
+        ("price=30", "price"),
+        ("price=-1&currency=EUR", "price"),
+        ("verdict=passes", "verdict"),
+        ("regime=us_doe_level_vi", "regime"),
+        ("regime=none&verdict=passes", "regime"),
+        ("from=yesterday", "from"),
+        ("dir=up", "dir"),
+        ("maker=", "maker"),
     ] {
         for path in ["/units", "/ranking"] {
             let refused = problem(api.get(&format!("{path}?{query}")).await, 400).await;

@@ -43,14 +43,14 @@ pub struct ListingQuery {
     regime: Option<String>,
     /// Result in that regime: `passes` (conditionally or not), `fails`, or a result's own word.
     verdict: Option<String>,
-    /// Highest price, in `currency`.
-    price_max: Option<f64>,
+    /// Highest price, in `currency`, which must stand beside it.
+    price: Option<f64>,
     /// ISO 4217 code; units priced otherwise or not at all are left out.
     currency: Option<String>,
     /// ISO 8601 date of the first test day.
-    tested_from: Option<String>,
+    from: Option<String>,
     /// ISO 8601 date of the last test day.
-    tested_to: Option<String>,
+    to: Option<String>,
     /// What the list is sorted by: `score` where nothing is said.
     sort: Option<String>,
     /// `asc` or `desc`; where nothing is said, the better end comes first.
@@ -304,14 +304,14 @@ impl Listing {
                         refused("passes, fails, or a result such as conditional-pass")
                     })?);
                 }
-                "price_max" => {
+                "price" => {
                     let price = value.parse::<f64>().ok();
                     let price = price.filter(|p| p.is_finite() && *p >= 0.0);
                     filter.price_at_most = Some(price.ok_or_else(|| refused("an amount"))?);
                 }
                 "currency" => filter.currency = Some(value.to_uppercase()),
-                "tested_from" => filter.tested_from = date()?,
-                "tested_to" => filter.tested_to = date()?,
+                "from" => filter.tested_from = date()?,
+                "to" => filter.tested_to = date()?,
                 "sort" => {
                     let words: Vec<_> = SortKey::ALL.iter().map(|key| key.id()).collect();
                     sort = SortKey::from_id(value)
@@ -330,6 +330,10 @@ impl Listing {
                     ));
                 }
             }
+        }
+        if let (Some(price), None) = (filter.price_at_most, &filter.currency) {
+            let price = price.to_string();
+            return Err(Problem::bad_query("price", &price, "currency beside it"));
         }
         filter.verdict = match (regime, verdict) {
             (Some(regime), Some(verdict)) => Some((regime, verdict)),
