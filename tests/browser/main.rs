@@ -6,3 +6,5 @@
 mod accessibility;
 #[allow(dead_code)]
 mod driver;
+mod pages;
+mod server;
