@@ -93,7 +93,7 @@ impl Browser {
         let (driver, port) = start_chromedriver();
         let mut options = json!({
             "args": [
-                "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+                "--headless", "--lang=en-US", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
                 "--disable-background-networking", "--disable-component-update", "--disable-sync",
                 "--disable-dev-shm-usage", "--hide-scrollbars", "--force-color-profile=srgb",
                 format!("--user-data-dir={}", profile.path().display()),
@@ -258,7 +258,7 @@ impl Browser {
                  if (!e) return null;
                  return {tag: e.tagName.toLowerCase(), name: e.getAttribute('name') ?? '',
                          kind: e.getAttribute('type') ?? '', href: e.getAttribute('href') ?? '',
-                         value: e.value ?? '', text: (e.innerText ?? '').trim(),
+                         value: e.value ?? '', text: (e.innerText ?? '').trim().slice(0, 100),
                          label: e.getAttribute('aria-label')
                                 ?? (e.labels && e.labels[0] ? e.labels[0].innerText.trim() : '')};",
             )

@@ -4,7 +4,9 @@
 //! the tests fail and say so.
 
 mod accessibility;
-#[allow(dead_code)]
+mod desk;
 mod driver;
+mod journeys;
 mod pages;
+mod screenshots;
 mod server;

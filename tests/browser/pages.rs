@@ -2,6 +2,7 @@
 //! must be scrolled sideways, and the console stays silent.
 
 use crate::accessibility;
+use crate::desk::{self, begin_record, fill, press_button};
 use crate::driver::{Browser, Scheme, Width};
 use crate::server::Server;
 use serde_json::Value;
@@ -102,6 +103,96 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
     }
     // A missing page is itself an error in the console; that is how a browser tells it.
     faults.retain(|fault| !fault.contains("console: ") || !fault.contains("status of 404"));
+    assert!(
+        faults.is_empty(),
+        "{} faults:\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_console_silent() {
+    let server = Server::start();
+    let browser = Browser::start().await;
+    let mut faults = Vec::new();
+    // The ranking that nobody has put anything into yet, and the doors.
+    for page in ["/", "/set-up"] {
+        browser.open(&server.url(page)).await;
+        faults.extend(look_over(&browser).await);
+    }
+    desk::set_up(&browser, &server).await;
+    faults.extend(look_over(&browser).await);
+    begin_record(&browser).await;
+    faults.extend(look_over(&browser).await);
+    for page in ["/desk/draft/1/publish", "/desk/draft/1/discard"] {
+        browser.open(&server.url(page)).await;
+        faults.extend(look_over(&browser).await);
+    }
+    browser.open(&server.url("/desk/draft/1")).await;
+    fill(&browser, "unit.nameplate.output_power_w", "many").await;
+    let complains = "return !!document.querySelector('#panel .problems')";
+    browser.wait_until("the form complains", complains).await;
+    faults.extend(look_over(&browser).await);
+    desk::put_in_readings(&browser).await;
+    faults.extend(look_over(&browser).await);
+    press_button(&browser, "Make a link").await;
+    let link = "return document.querySelector('.links a')?.href ?? null";
+    browser
+        .wait_until(
+            "there is a link",
+            "return !!document.querySelector('.links a')",
+        )
+        .await;
+    let link = browser.ask(link).await;
+    faults.extend(look_over(&browser).await);
+    browser.open(link.as_str().expect("a link is text")).await;
+    faults.extend(look_over(&browser).await);
+    browser.open(&server.url("/desk")).await;
+    faults.extend(look_over(&browser).await);
+    browser.open(&server.url("/desk/draft/1/publish")).await;
+    faults.extend(look_over(&browser).await);
+    fill(&browser, "reason", "first test").await;
+    press_button(&browser, "Publish").await;
+    let published = "return location.pathname.startsWith('/unit/')";
+    browser.wait_until("the unit has its page", published).await;
+    faults.extend(look_over(&browser).await);
+    browser
+        .open(&server.url("/desk/unit/larkfield-lf-30k-a"))
+        .await;
+    faults.extend(look_over(&browser).await);
+    press_button(&browser, "Revise").await;
+    browser
+        .wait_until(
+            "the bench form is open",
+            "return !!document.getElementById('bench')",
+        )
+        .await;
+    faults.extend(look_over(&browser).await);
+    browser.open(&server.url("/desk/tokens")).await;
+    faults.extend(look_over(&browser).await);
+    fill(&browser, "label", "bench script").await;
+    press_button(&browser, "Make a token").await;
+    browser.wait_for_text("Copy the token now").await;
+    faults.extend(look_over(&browser).await);
+
+    press_button(&browser, "Sign out").await;
+    browser.open(&server.url("/sign-in")).await;
+    faults.extend(look_over(&browser).await);
+    fill(&browser, "name", "nobody").await;
+    fill(&browser, "password", "wrong password").await;
+    press_button(&browser, "Sign in").await;
+    browser
+        .wait_until(
+            "it is refused",
+            "return !!document.querySelector('.problem')",
+        )
+        .await;
+    faults.extend(look_over(&browser).await);
+
+    // A refused sign-in is itself an error in the console; that is how a browser tells it.
+    faults
+        .retain(|fault| !fault.starts_with("/sign-in console: ") || !fault.contains("status of 4"));
     assert!(
         faults.is_empty(),
         "{} faults:\n{}",

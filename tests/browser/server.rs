@@ -10,7 +10,7 @@ pub struct Server {
     /// The one-time secret of `/set-up`, where there is no operator yet.
     pub secret: Option<String>,
     process: Child,
-    _folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
 }
 
 impl Server {
@@ -26,36 +26,23 @@ impl Server {
 
     fn start_with(flags: &[&str]) -> Server {
         let folder = tempfile::tempdir().expect("a temporary directory");
-        let mut process = brickbook(folder.path())
-            .arg("serve")
-            .args(["--listen", "127.0.0.1:0"])
-            .args(flags)
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
-        let log = process.stderr.take().expect("the log was asked for");
-        let mut lines = BufReader::new(log).lines();
-        let (mut told, mut base, mut secret) = (String::new(), None, None);
-        for line in lines.by_ref().map_while(Result::ok) {
-            if let Some((_, after)) = line.split_once("secret: ") {
-                secret = Some(after.trim().to_owned());
-            }
-            if let Some((_, address)) = line.split_once("serving on ") {
-                base = Some(address.trim().trim_end_matches('/').to_owned());
-                break;
-            }
-            told.push_str(&line);
-            told.push('\n');
-        }
-        // Nobody reads the rest, but a full pipe would stop the program.
-        std::thread::spawn(move || lines.for_each(drop));
+        let (process, base, secret) = serve(folder.path(), "127.0.0.1:0", flags);
         Server {
-            base: base.unwrap_or_else(|| panic!("the program does not serve:\n{told}")),
+            base,
             secret,
             process,
-            _folder: folder,
+            folder,
         }
+    }
+
+    /// Ends the program as a power cut would, and starts it again at the same address.
+    pub fn kill_and_start_again(&mut self) {
+        self.process.kill().expect("the program was running");
+        self.process.wait().expect("it has ended");
+        let address = self.base.trim_start_matches("http://").to_owned();
+        let (process, base, _) = serve(self.folder.path(), &address, &[]);
+        assert_eq!(base, self.base);
+        self.process = process;
     }
 
     /// An address of the site.
@@ -71,13 +58,37 @@ impl Drop for Server {
     }
 }
 
-fn brickbook(folder: &Path) -> Command {
+/// Starts the program and waits until it serves: the process, its address, its one-time secret.
+fn serve(folder: &Path, listen: &str, flags: &[&str]) -> (Child, String, Option<String>) {
     let mut command = Command::new(env!("CARGO_BIN_EXE_brickbook"));
-    command.args(["--data-dir", &folder.display().to_string()]);
     // Settings of the person who runs the tests stay out of them.
     for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("BRICKBOOK_")) {
         command.env_remove(name);
     }
-    command.current_dir(folder);
-    command
+    let mut process = command
+        .current_dir(folder)
+        .args(["serve", "--listen", listen, "--data-dir"])
+        .arg(folder)
+        .args(flags)
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let log = process.stderr.take().expect("the log was asked for");
+    let mut lines = BufReader::new(log).lines();
+    let (mut told, mut secret) = (String::new(), None);
+    for line in lines.by_ref().map_while(Result::ok) {
+        if let Some((_, after)) = line.split_once("one-time secret: ") {
+            secret = Some(after.trim().to_owned());
+        }
+        if let Some((_, address)) = line.split_once("serving on ") {
+            let base = address.trim().trim_end_matches('/').to_owned();
+            // Nobody reads the rest, but a full pipe would stop the program.
+            std::thread::spawn(move || lines.for_each(drop));
+            return (process, base, secret);
+        }
+        told.push_str(&line);
+        told.push('\n');
+    }
+    panic!("the program does not serve:\n{told}");
 }
