@@ -28,8 +28,9 @@ pub struct Problem {
     /// Address of the unit that the problem is about.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
+    /// A header that goes with the document; boxed, as problems travel through every result.
     #[serde(skip)]
-    headers: Vec<(header::HeaderName, HeaderValue)>,
+    header: Option<Box<(header::HeaderName, HeaderValue)>>,
 }
 
 /// One fault of a refused record.
@@ -53,7 +54,7 @@ impl Problem {
             detail: detail.into(),
             faults: Vec::new(),
             unit: None,
-            headers: Vec::new(),
+            header: None,
         }
     }
 
@@ -100,7 +101,7 @@ impl Problem {
             kind: "urn:brickbook:problem:already-tested",
             title: "This sample is published already",
             unit: Some(unit.clone()),
-            headers: vec![(header::LINK, link)],
+            header: Some(Box::new((header::LINK, link))),
             ..Problem::plain(
                 StatusCode::CONFLICT,
                 format!(
@@ -114,10 +115,10 @@ impl Problem {
     /// No token, or none that is valid.
     pub fn unauthorized(detail: &str) -> Problem {
         Problem {
-            headers: vec![(
+            header: Some(Box::new((
                 header::WWW_AUTHENTICATE,
                 HeaderValue::from_static("Bearer realm=\"brickbook\""),
-            )],
+            ))),
             ..Problem::plain(StatusCode::UNAUTHORIZED, detail)
         }
     }
@@ -131,8 +132,9 @@ impl Problem {
         )
     }
 
+    /// With a header in place of any other.
     pub fn with_header(mut self, name: header::HeaderName, value: HeaderValue) -> Problem {
-        self.headers.push((name, value));
+        self.header = Some(Box::new((name, value)));
         self
     }
 }
@@ -172,8 +174,9 @@ impl IntoResponse for Problem {
         let text = serde_json::to_string(&self).expect("a problem document is plain data");
         let kind = [(header::CONTENT_TYPE, "application/problem+json")];
         let mut response = (status, kind, text).into_response();
-        for (name, value) in self.headers {
-            response.headers_mut().append(name, value);
+        if let Some(header) = self.header {
+            let (name, value) = *header;
+            response.headers_mut().insert(name, value);
         }
         response
     }
