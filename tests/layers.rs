@@ -308,10 +308,12 @@ fn look(place: &Place, modules: &[String], tokens: TokenStream, faults: &mut Vec
                     _ => check_foreign(place, &word, after_path, &tokens[i + 1..], faults),
                 }
             }
-            TokenTree::Literal(literal) if !only_in_tests => {
-                if place.room() != "storage" && reads_as_sql(&literal.to_string()) {
-                    faults.push(format!("{}: a statement in SQL: {literal}", place.file));
-                }
+            TokenTree::Literal(literal)
+                if !only_in_tests
+                    && place.room() != "storage"
+                    && reads_as_sql(&literal.to_string()) =>
+            {
+                faults.push(format!("{}: a statement in SQL: {literal}", place.file));
             }
             _ => {}
         }

@@ -85,13 +85,10 @@ fn token_at(text: &str, line: usize, column: usize) -> String {
         |b: &u8| matches!(b, b',' | b':' | b'[' | b']' | b'{' | b'}') || b.is_ascii_whitespace();
     let bytes = line_text.as_bytes();
     let at = column.saturating_sub(1).min(bytes.len().saturating_sub(1));
-    let start = bytes[..at]
-        .iter()
-        .rposition(|b| divides(b))
-        .map_or(0, |i| i + 1);
+    let start = bytes[..at].iter().rposition(divides).map_or(0, |i| i + 1);
     let end = bytes[at..]
         .iter()
-        .position(|b| divides(b))
+        .position(divides)
         .map_or(bytes.len(), |i| at + i);
     let token = String::from_utf8_lossy(&bytes[start..end.max(start)]).into_owned();
     if token.is_empty() {

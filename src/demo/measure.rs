@@ -559,8 +559,7 @@ mod tests {
             let rows = instruments();
             let row = rows
                 .iter()
-                .filter(|r| r.quantity == quantity && r.range.is_none_or(|range| reading <= range))
-                .next_back()
+                .rfind(|r| r.quantity == quantity && r.range.is_none_or(|range| reading <= range))
                 .expect("a row holds the reading");
             let stated = row.reading_percent / 100.0 * reading
                 + row.range_percent / 100.0 * row.range.unwrap_or(0.0)

@@ -124,10 +124,11 @@ fn least_squares(
         if rows[pivot][pivot].abs() < 1e-12 {
             return None;
         }
-        for i in pivot + 1..n {
-            let factor = rows[i][pivot] / rows[pivot][pivot];
-            for j in pivot..=n {
-                rows[i][j] -= factor * rows[pivot][j];
+        let (done, below) = rows.split_at_mut(pivot + 1);
+        for row in below {
+            let factor = row[pivot] / done[pivot][pivot];
+            for (value, above) in row.iter_mut().zip(&done[pivot]).skip(pivot) {
+                *value -= factor * above;
             }
         }
     }

@@ -97,7 +97,10 @@ pub fn classes_from_toml(text: &str) -> Result<Vec<WattageClass>, String> {
                 class.id, class.over_w, reached
             ));
         }
-        if class.up_to_w.is_some_and(|max| !(max > class.over_w)) {
+        if class.up_to_w.is_some_and(|max| {
+            // An end that is no number is as wrong as one below the beginning.
+            max.partial_cmp(&class.over_w) != Some(std::cmp::Ordering::Greater)
+        }) {
             return Err(format!("class {}: up_to_w must be above over_w", class.id));
         }
         if !class

@@ -234,7 +234,7 @@ pub async fn set_up(site: &Site, name: &str, password: String) -> Result<Option<
     let hash = site.auth.hash(password).await?;
     let mut tx = site.db.write().await?;
     let made = operators::insert_first(&mut tx, name.trim(), &hash, site.clock.now()).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     match made {
         Some(operator_id) => {
             tracing::info!(operator_id, "first operator made");
@@ -259,7 +259,7 @@ async fn begin_session(site: &Site, operator_id: i64) -> Result<String, Error> {
         now + IDLE_FOR,
     )
     .await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     tracing::info!(operator_id, "signed in");
     Ok(token)
 }
@@ -269,7 +269,7 @@ pub async fn end_session(site: &Site, jar: &CookieJar) -> Result<(), Error> {
     if let Some(token) = session_token(site, jar) {
         let mut tx = site.db.write().await?;
         sessions::end(&mut tx, &hash_of(&token)).await?;
-        tx.commit().await.map_err(storage::Error::from)?;
+        tx.commit().await?;
     }
     Ok(())
 }
@@ -368,7 +368,7 @@ async fn signed(site: &Site, jar: &CookieJar) -> Result<Option<Signed>, Error> {
     if until - session.expires_at >= time::Duration::days(1) {
         let mut tx = site.db.write().await?;
         sessions::extend(&mut tx, &hash, until).await?;
-        tx.commit().await.map_err(storage::Error::from)?;
+        tx.commit().await?;
     }
     Ok(Some(Signed {
         operator_id: session.operator_id,

@@ -103,7 +103,7 @@ pub async fn insert(
         site.clock.now(),
     )
     .await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     Ok(id)
 }
 
@@ -256,7 +256,7 @@ async fn store(site: &Site, id: i64, signed: &Signed, sent: &Sent) -> Result<Sav
         site.clock.now(),
     )
     .await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     Ok(saved)
 }
 
@@ -397,6 +397,6 @@ async fn discard(
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
     drafts::delete(&mut tx, id, signed.operator_id).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     on_to(urls::DESK)
 }

@@ -7,7 +7,7 @@ use super::{
     on_to,
 };
 use crate::{
-    storage::{self, drafts, preview_links},
+    storage::{drafts, preview_links},
     web::{
         Site,
         auth::{self, Signed},
@@ -68,7 +68,7 @@ async fn make(
     let mut tx = site.db.write().await?;
     drafts::find(&mut tx, id, signed.operator_id).await?;
     preview_links::insert(&mut tx, id, &auth::new_token(), site.clock.now()).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     on_to(&format!("{}#links", urls::desk_draft(id)))
 }
 
@@ -83,7 +83,7 @@ async fn revoke(
     let mut tx = site.db.write().await?;
     drafts::find(&mut tx, id, signed.operator_id).await?;
     preview_links::revoke(&mut tx, link, id, site.clock.now()).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     on_to(&format!("{}#links", urls::desk_draft(id)))
 }
 

@@ -211,7 +211,7 @@ async fn publish(
         Err(other) => return Err(Error::internal(other)),
     };
     drafts::become_unit(&mut tx, id, signed.operator_id, submitted.unit_id, now).await?;
-    tx.commit().await.map_err(storage::Error::from)?;
+    tx.commit().await?;
     site.refresh().await?;
     tracing::info!(
         slug = submitted.slug,

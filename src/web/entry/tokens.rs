@@ -104,7 +104,7 @@ async fn make(visit: Visit, signed: Signed, Form(form): Form<Make>) -> Result<Re
         visit.site.clock.now(),
     )
     .await?;
-    tx.commit().await.map_err(crate::storage::Error::from)?;
+    tx.commit().await?;
     page(&visit, &signed, Some(token), None).await
 }
 
@@ -123,6 +123,6 @@ async fn revoke(
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
     api_tokens::revoke(&mut tx, id, signed.operator_id, visit.site.clock.now()).await?;
-    tx.commit().await.map_err(crate::storage::Error::from)?;
+    tx.commit().await?;
     on_to(urls::DESK_TOKENS)
 }

@@ -667,7 +667,10 @@ fn listed(names: &[&str], last: &str) -> String {
 mod tests {
     use super::*;
 
-    fn told(units: &[(&str, Option<(f64, Option<f64>)>)]) -> String {
+    /// A name, and value and standard uncertainty where there is one.
+    type Told<'a> = (&'a str, Option<(f64, Option<f64>)>);
+
+    fn told(units: &[Told]) -> String {
         let units: Vec<_> = units
             .iter()
             .map(|(name, m)| {

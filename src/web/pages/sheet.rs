@@ -490,10 +490,7 @@ fn score_view(evaluation: &Evaluation) -> ScoreView {
         version: score.version,
         value: score.value.map(|value| PlusMinus::score(value, score.u)),
         exact: score.value.map(|value| format::fixed(value, 4)),
-        coverage: format!(
-            "{}",
-            format::with_unit(format::plain(score.coverage * 100.0), "%")
-        ),
+        coverage: format::with_unit(format::plain(score.coverage * 100.0), "%"),
         provisional: score.provisional,
         u_lacks: score
             .u_lacks
