@@ -219,9 +219,6 @@ pub struct Series {
     pub highlighted: bool,
 }
 
-/// Where a point stands: place along the axis, value, U, and the point itself.
-type Placed<'a> = (f64, f64, Option<f64>, &'a LoadPoint);
-
 impl Series {
     /// The points of a run for one quantity, in rising load. The loss model comes along for
     /// efficiency.

@@ -18,9 +18,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 pub mod key {
     pub const TAB: char = '\u{E004}';
     pub const ENTER: char = '\u{E007}';
-    pub const SHIFT: char = '\u{E008}';
     pub const CONTROL: char = '\u{E009}';
-    pub const DOWN: char = '\u{E015}';
     pub const SPACE: char = ' ';
 }
 
@@ -250,14 +248,13 @@ impl Browser {
         self.press(&text.chars().collect::<Vec<_>>()).await;
     }
 
-    /// The element that has the focus, as a script sees it: tag, name, type, text, value, href.
+    /// The element that has the focus, as a script sees it: tag, name, text, value, label.
     pub async fn focused(&self) -> Focused {
         let f = self
             .ask(
                 "const e = document.activeElement;
                  if (!e) return null;
                  return {tag: e.tagName.toLowerCase(), name: e.getAttribute('name') ?? '',
-                         kind: e.getAttribute('type') ?? '', href: e.getAttribute('href') ?? '',
                          value: e.value ?? '', text: (e.innerText ?? '').trim().slice(0, 100),
                          label: e.getAttribute('aria-label')
                                 ?? (e.labels && e.labels[0] ? e.labels[0].innerText.trim() : '')};",
@@ -267,8 +264,6 @@ impl Browser {
         Focused {
             tag: text("tag"),
             name: text("name"),
-            kind: text("kind"),
-            href: text("href"),
             value: text("value"),
             text: text("text"),
             label: text("label"),
@@ -360,8 +355,6 @@ async fn room() -> OwnedSemaphorePermit {
 pub struct Focused {
     pub tag: String,
     pub name: String,
-    pub kind: String,
-    pub href: String,
     pub value: String,
     pub text: String,
     pub label: String,

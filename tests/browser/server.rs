@@ -90,5 +90,6 @@ fn serve(folder: &Path, listen: &str, flags: &[&str]) -> (Child, String, Option<
         told.push_str(&line);
         told.push('\n');
     }
-    panic!("the program does not serve:\n{told}");
+    let ended = process.wait();
+    panic!("the program does not serve ({ended:?}):\n{told}");
 }
