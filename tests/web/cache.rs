@@ -171,3 +171,23 @@ async fn errors_and_redirects_are_never_kept() {
     }
     assert!(app.site.pages.is_empty());
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_another_process_publishes_is_noticed_without_being_told() {
+    let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    assert!(app.get("/").await.words().contains("1–1 of 1 unit"));
+    let watcher = tokio::spawn(app.site.clone().watch_for_changes());
+    let generation = app.site.generation();
+    app.publish(&seed("larkfield-lf-100q")).await;
+    let noticed = async {
+        while app.site.generation() == generation {
+            tokio::task::yield_now().await;
+        }
+    };
+    let patience = std::time::Duration::from_secs(30);
+    tokio::time::timeout(patience, noticed)
+        .await
+        .expect("the change is noticed");
+    assert!(app.get("/").await.words().contains("1–2 of 2 units"));
+    watcher.abort();
+}

@@ -667,10 +667,10 @@ fn listed(names: &[&str], last: &str) -> String {
 mod tests {
     use super::*;
 
-    /// A name, and value and standard uncertainty where there is one.
-    type Told<'a> = (&'a str, Option<(f64, Option<f64>)>);
+    /// Value and standard uncertainty, where measured.
+    type Figure = Option<(f64, Option<f64>)>;
 
-    fn told(units: &[Told]) -> String {
+    fn told(units: &[(&str, Figure)]) -> String {
         let units: Vec<_> = units
             .iter()
             .map(|(name, m)| {

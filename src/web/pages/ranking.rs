@@ -37,6 +37,8 @@ struct RankingPage<'a> {
     notices: Vec<String>,
     /// Efficiency of the class's units, drawn; on its first page alone.
     chart: Option<String>,
+    /// The power that the drawn limits are for.
+    limits_at: String,
     columns: Vec<Column>,
     rows: Vec<Line<'a>>,
     /// "1–50 of 312 units"
@@ -309,6 +311,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         filter: filter_form(visit, &data, &view, reset_url, filtered),
         notices,
         chart,
+        limits_at: class.map_or(String::new(), |c| format::rated_watts(class_end_w(c))),
         columns: columns(&view),
         rows,
         count,
@@ -512,20 +515,28 @@ fn short_class(class: &WattageClass) -> String {
 }
 
 /// Minimum average efficiencies that a unit of basic voltage at the upper end of the class must
-/// reach by the rules in force.
+/// reach by the rules in force; rules that ask for the same share a line.
 fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
-    let watts = class.up_to_w.unwrap_or(class.over_w);
-    method
-        .standards
-        .regimes
-        .iter()
-        .filter(|regime| regime.role == Role::Law)
-        .filter_map(|regime| {
-            let row = regime.row(regime.category(Category::Basic)?, watts)?;
-            let label = format!("{} basic", regime.short);
-            Some(LimitLine::at(label, row.avg_efficiency.at(watts), watts))
-        })
-        .collect()
+    let watts = class_end_w(class);
+    let mut lines: Vec<LimitLine> = Vec::new();
+    for regime in &method.standards.regimes {
+        let limit = (regime.role == Role::Law)
+            .then(|| regime.row(regime.category(Category::Basic)?, watts))
+            .flatten()
+            .map(|row| row.avg_efficiency.at(watts));
+        let Some(limit) = limit else { continue };
+        let label = abbreviated(&regime.short);
+        match lines.iter_mut().find(|l| (l.value - limit).abs() < 1e-9) {
+            Some(line) => line.label = format!("{}, {label}", line.label),
+            None => lines.push(LimitLine::new(label, limit)),
+        }
+    }
+    lines
+}
+
+/// The power that stands for a class where a limit depends on it.
+fn class_end_w(class: &WattageClass) -> f64 {
+    class.up_to_w.unwrap_or(class.over_w)
 }
 
 fn filter_form<'a>(

@@ -2,14 +2,13 @@
 //! revisions and the preview of a draft show the same sheet; where a unit stands among others is
 //! none of its business.
 
-use super::ranking::Mark;
 use crate::{
     bench::record::{Instrument, Mode, Port, Record},
     chart::{Chart, ChartTable, LimitLine, LoadAxis, LoadChart, LoadQuantity, NoLoadBars},
     evaluate::{
         Method,
         evaluation::{
-            Evaluation, LossModel, Outcome, PointResult, Requirement, RunResult, ScoreTerm, Verdict,
+            Evaluation, LossModel, PointResult, Requirement, RunResult, ScoreTerm, Verdict,
         },
     },
     standards::{Regime, Role},
@@ -490,7 +489,7 @@ fn score_view(evaluation: &Evaluation) -> ScoreView {
         version: score.version,
         value: score.value.map(|value| PlusMinus::score(value, score.u)),
         exact: score.value.map(|value| format::fixed(value, 4)),
-        coverage: format::with_unit(format::plain(score.coverage * 100.0), "%"),
+        coverage: format::with_unit(format::plain((score.coverage * 1000.0).round() / 10.0), "%"),
         provisional: score.provisional,
         u_lacks: score
             .u_lacks
@@ -1202,18 +1201,6 @@ pub fn notes_html(markdown: &str) -> Option<String> {
         .clean(&html)
         .to_string();
     Some(clean)
-}
-
-impl OwnMark {
-    pub fn of(regime: &str, outcome: Outcome) -> OwnMark {
-        let mark = Mark::new(regime, outcome);
-        OwnMark {
-            outcome: mark.outcome,
-            sign: mark.sign,
-            word: mark.word,
-            regime: regime.to_owned(),
-        }
-    }
 }
 
 #[cfg(test)]
