@@ -305,7 +305,7 @@ async fn a_token_is_shown_once_and_opens_nothing_after_it_is_revoked() {
     let token = &html[start..start + 46];
     let hash = brickbook::web::auth::hash_of(token);
     let bearer = async || {
-        api_tokens::bearer(&mut *app.site.db.read().await.unwrap(), &hash)
+        api_tokens::bearer(&mut app.site.db.read().await.unwrap(), &hash)
             .await
             .unwrap()
     };

@@ -3,10 +3,9 @@
 
 use super::problem::Problem;
 use crate::storage::api_tokens;
-use crate::web::Site;
+use crate::web::{Site, auth};
 use axum::extract::FromRequestParts;
 use axum::http::{header, request::Parts};
-use sha2::{Digest, Sha256};
 
 /// The operator whose token came with the request.
 pub struct Bearer {
@@ -35,7 +34,7 @@ impl FromRequestParts<Site> for Bearer {
             ));
         };
         // The hash is looked up, not the token, so the time this takes tells nothing about it.
-        let hash = Sha256::digest(token.as_bytes()).into();
+        let hash = auth::hash_of(token);
         let mut connection = site.db.read().await?;
         match api_tokens::bearer(&mut connection, &hash).await? {
             Some(owner) => Ok(Bearer {

@@ -1,7 +1,7 @@
 //! Pages behind sign-in: the desk where a tester enters, judges and publishes.
 //!
 //! Every change is a `POST` of a form that carries the session's token, from one of our own pages
-//! ([`only_from_own_pages`]). Every answer is `no-store`.
+//! (`only_from_own_pages`). Every answer is `no-store`.
 
 pub mod set_up;
 pub mod sign_in;
