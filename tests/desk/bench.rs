@@ -474,3 +474,25 @@ async fn a_new_record_starts_with_the_instruments_of_the_last_one() {
     assert_eq!(form.value("instruments[0].range"), "150");
     assert_eq!(form.value("unit.maker"), "");
 }
+
+#[tokio::test]
+async fn whoever_revises_is_told_when_another_revision_came_first() {
+    let app = TestApp::seeded(&["larkfield-lf-65c"]).await;
+    let mut ada = Browser::set_up(&app).await;
+    let slug = app.site.public().standings.rows()[0].slug.clone();
+    let late = ada.revise(&slug).await;
+    assert!(
+        !ada.get(&late)
+            .await
+            .words()
+            .contains("it lacks those changes")
+    );
+    let early = ada.revise(&slug).await;
+    let form = ada.bench_form(&early).await.set("notes", "quicker");
+    ada.send(&form, Some("save")).await;
+    let path = format!("{early}/publish");
+    let confirm = crate::browser::form(&ada.get(&path).await, &path).set("reason", "quicker");
+    assert_eq!(ada.send(&confirm, None).await.status, StatusCode::SEE_OTHER);
+    let words = ada.get(&format!("{late}/publish")).await.words();
+    assert!(words.contains("has published revision 2 of this unit since you began this draft"));
+}

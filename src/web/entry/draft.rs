@@ -150,8 +150,7 @@ async fn page(
 ) -> Result<DraftPage, Error> {
     let site = &visit.site;
     let judgement = live::judge(fields, &site.method);
-    let known =
-        live::already_known(site, fields, draft.id, signed.operator_id, draft.unit_id).await?;
+    let known = live::already_known(site, fields, draft).await?;
     let title = title_of(fields);
     let mut connection = site.db.read().await?;
     let revises = match draft.unit_id {
@@ -342,9 +341,7 @@ async fn autosave(
         Saved::Version(version) => {
             let draft = find(site, id, &signed).await?;
             let judgement = live::judge(&sent.fields, &site.method);
-            let known =
-                live::already_known(site, &sent.fields, id, signed.operator_id, draft.unit_id)
-                    .await?;
+            let known = live::already_known(site, &sent.fields, &draft).await?;
             let problems = judgement
                 .by_field()
                 .into_iter()

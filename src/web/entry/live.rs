@@ -12,7 +12,11 @@ use crate::{
         form::{self, Document, Fields},
         submit::{self, Judged},
     },
-    storage::{self, drafts, units},
+    storage::{
+        self,
+        drafts::{self, Draft},
+        units,
+    },
     web::{Site, format, urls},
 };
 use askama::Template;
@@ -306,7 +310,7 @@ fn add_evaluation(
         plus_minus: score
             .u
             .map_or("unknown".into(), |u| format::fixed(2.0 * u, 1)),
-        coverage: format::percent(score.coverage),
+        coverage: format!("{} %", format::fixed(score.coverage * 100.0, 0)),
         provisional: score.provisional,
         terms: score
             .terms
@@ -385,27 +389,41 @@ fn sentence(text: &str) -> String {
     }
 }
 
-/// Was this maker and model tested before? Other samples are welcome, but whoever enters the same
-/// one again should know. `except` is the unit that the draft revises.
+/// Was this maker and model tested before, or the unit revised since this draft was begun? Other
+/// samples are welcome, but whoever enters the same one again should know.
 pub async fn already_known(
     site: &Site,
     fields: &Fields,
-    draft_id: i64,
-    operator_id: i64,
-    except: Option<i64>,
+    draft: &Draft,
 ) -> Result<Vec<Line>, storage::Error> {
+    let mut connection = site.db.read().await?;
+    let mut lines = Vec::new();
+    if let Some(unit_id) = draft.unit_id {
+        let newest = units::revisions(&mut connection, unit_id)
+            .await?
+            .into_iter()
+            .next();
+        if let Some(newest) = newest.filter(|newest| newest.created_at > draft.created_at) {
+            let slug = units::find_by_id(&mut connection, unit_id).await?.slug;
+            lines.push(Line {
+                text: format!(
+                    "{} has published revision {} of this unit since you began this draft; it lacks those changes.",
+                    newest.author, newest.number
+                ),
+                url: Some(urls::revision(&slug, newest.number)),
+            });
+        }
+    }
     let (maker, model) = (fields.text("unit.maker"), fields.text("unit.model"));
     if maker.trim().is_empty() || model.trim().is_empty() {
-        return Ok(Vec::new());
+        return Ok(lines);
     }
     let key = |maker: &str, model: &str| {
         format!("{}\u{1f}{}", record::folded(maker), record::folded(model))
     };
     let wanted = key(maker, model);
-    let mut lines = Vec::new();
-    let mut connection = site.db.read().await?;
     for unit in units::find_by_model(&mut connection, &wanted).await? {
-        if Some(unit.id) != except {
+        if Some(unit.id) != draft.unit_id {
             let sample = unit.identity_key.rsplit('\u{1f}').next().unwrap_or("");
             let sample = if sample.is_empty() {
                 "without a sample name".into()
@@ -423,8 +441,8 @@ pub async fn already_known(
         }
     }
     for other in drafts::identities(&mut connection).await? {
-        if other.draft_id != draft_id && key(&other.maker, &other.model) == wanted {
-            let mine = other.operator_id == operator_id;
+        if other.draft_id != draft.id && key(&other.maker, &other.model) == wanted {
+            let mine = other.operator_id == draft.operator_id;
             lines.push(Line {
                 text: if mine {
                     "You have another draft of this model.".to_owned()

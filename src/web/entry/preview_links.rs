@@ -1,11 +1,7 @@
 //! Unlisted links to a draft's preview: made, listed and revoked at the draft; `/preview/{token}`
 //! shows the draft to whoever has the link.
 
-use super::{
-    draft,
-    live::{self, Panel},
-    on_to,
-};
+use super::{bench_form::place_words, draft, live, on_to};
 use crate::{
     storage::{drafts, preview_links},
     web::{
@@ -13,8 +9,14 @@ use crate::{
         auth::{self, Signed},
         chrome::Chrome,
         error::Error,
-        extract::{Form, Path, Visit},
-        format, pages, urls,
+        extract::{Form, Pairs, Path, Visit},
+        format,
+        pages::{
+            self,
+            sheet::Sheet,
+            unit::{AxisLink, RanksView, axis_links, axis_of},
+        },
+        urls,
     },
 };
 use askama::Template;
@@ -93,25 +95,55 @@ struct PreviewPage {
     chrome: Chrome,
     title: String,
     changed: String,
-    panel: Panel,
+    /// `None`: too little is filled in to judge anything.
+    sheet: Option<Sheet>,
+    /// A draft has no place among published units.
+    ranks: Option<RanksView>,
+    axes: Vec<AxisLink>,
+    /// Problems whose values the sheet does without.
+    left_aside: Vec<String>,
 }
 
-async fn preview(visit: Visit, Path(token): Path<String>) -> Result<Response, Error> {
+/// The draft as the page of a published unit would show it.
+async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Result<Response, Error> {
+    let axis = axis_of(&query)?;
     let site = &visit.site;
     let draft = drafts::find_by_link(&mut *site.db.read().await?, &token).await?;
     let Some(draft) = draft else {
-        return Err(Error::NotFound("This preview is not there: its link was revoked, or the draft was published or discarded.".into()));
+        return Err(Error::NotFound(
+            "This preview is not there: its link was revoked, or the draft was published or discarded."
+                .into(),
+        ));
     };
     let fields = draft::fields_of(&draft)?;
     let judgement = live::judge(&fields, &site.method);
     let title = draft::title_of(&fields);
+    let sheet = judgement
+        .judged
+        .as_ref()
+        .map(|judged| Sheet::of(&judged.record, &judged.evaluation, &site.method, axis));
     pages::private(&PreviewPage {
         chrome: visit
             .chrome(format!("Preview: {title}"))
             .not_indexed()
+            .style("chart.css")
             .style("entry.css"),
         title,
         changed: format::moment(draft.updated_at),
-        panel: live::panel(&judgement, Vec::new(), &site.method),
+        sheet,
+        ranks: None,
+        axes: axis_links(&urls::draft_preview(&token), axis),
+        left_aside: judgement
+            .problems
+            .iter()
+            .map(|problem| {
+                format!(
+                    "{}: {}; expected {}.",
+                    place_words(&problem.path),
+                    problem.value,
+                    problem.expected
+                )
+            })
+            .collect(),
     })
 }

@@ -80,7 +80,7 @@ async fn page(
     };
     let fields = fields_of(&draft)?;
     let judgement = live::judge(&fields, &site.method);
-    let known = live::already_known(site, &fields, id, signed.operator_id, draft.unit_id).await?;
+    let known = live::already_known(site, &fields, &draft).await?;
     let revises = draft.unit_id.is_some();
     Ok(Some(PublishPage {
         chrome: super::chrome(visit, signed, "Publish"),
