@@ -138,6 +138,27 @@ async fn a_document_that_the_client_holds_is_not_sent_again() {
 }
 
 #[tokio::test]
+async fn a_list_is_not_sent_again_until_something_is_published() {
+    let api = Api::with(&[record("Larkfield", "LF-65", 65.0)]).await;
+    for path in ["/units", "/ranking?sort=mass", "/classes"] {
+        let first = api.get(path).await;
+        let etag = header(&first, "etag");
+        assert!(!etag.is_empty(), "{path}");
+        assert_eq!(header(&first, "access-control-allow-origin"), "*");
+        let ask = || api.ask("GET", path).header("if-none-match", &etag).send();
+        assert_eq!(ask().await.unwrap().status(), 304, "{path}");
+        let model = format!("for {path}");
+        let published = api
+            .publish(&record("Larkfield", &model, 65.0).to_string())
+            .await;
+        assert_eq!(published.status(), 201);
+        let fresh = ask().await.unwrap();
+        assert_eq!(fresh.status(), 200, "{path}");
+        assert_ne!(header(&fresh, "etag"), etag);
+    }
+}
+
+#[tokio::test]
 async fn scripts_of_other_sites_may_read() {
     let api = Api::with(&[record("Larkfield", "LF-65", 65.0)]).await;
     for path in [

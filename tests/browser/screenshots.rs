@@ -37,7 +37,7 @@ async fn take_the_pictures_of_the_readme() {
     browser
         .ask("document.getElementById('f-runs').scrollIntoView()")
         .await;
-    take(&browser, "entry-form").await;
+    take(&browser, "draft").await;
 }
 
 async fn take(browser: &Browser, name: &str) {

@@ -14,6 +14,7 @@ mod record_schema;
 mod regimes;
 mod units;
 
+use super::cache::Storable;
 use super::{Site, urls};
 use axum::body::Bytes;
 use axum::extract::Request;
@@ -106,7 +107,7 @@ async fn description() -> Response {
             .expect("the description is plain data")
             .into()
     });
-    json_text(TEXT.clone())
+    kept(json_text(TEXT.clone()))
 }
 
 /// A document that is JSON already.
@@ -118,6 +119,13 @@ fn json_text(text: impl Into<Bytes>) -> Response {
 /// A value as JSON.
 fn json(value: impl Serialize) -> Response {
     Json(value).into_response()
+}
+
+/// An answer that depends on its address and on public data alone: the page cache keeps it, with
+/// an ETag and compressed, until public data changes.
+fn kept(mut response: Response) -> Response {
+    response.extensions_mut().insert(Storable);
+    response
 }
 
 async fn no_such_resource() -> Problem {

@@ -3,7 +3,7 @@
 use super::paging::Paging;
 use super::problem::Problem;
 use super::units::{Class, UnitLinks};
-use super::{PREFIX, json};
+use super::{PREFIX, json, kept};
 use crate::evaluate::evaluation::Outcome;
 use crate::ranking::{Filter, RankInterval, Row, SortKey, VerdictFilter};
 use crate::web::Site;
@@ -182,7 +182,9 @@ pub async fn ranking(State(site): State<Site>, Pairs(pairs): Pairs) -> Result<Re
             .map(|row| ranked(&listing.public, row))
             .collect(),
     };
-    Ok(([(header::LINK, links)], json(ranking)).into_response())
+    Ok(kept(
+        ([(header::LINK, links)], json(ranking)).into_response(),
+    ))
 }
 
 fn ranked(public: &Public, row: &Row) -> RankedUnit {

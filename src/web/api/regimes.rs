@@ -1,7 +1,7 @@
 //! Rules, limits and wattage classes as data.
 
-use super::json;
 use super::problem::Problem;
+use super::{json, kept};
 use crate::standards::{LimitCurve, Regime, Role};
 use crate::web::{Site, urls};
 use axum::extract::{Path, State};
@@ -107,7 +107,7 @@ struct WattageClass {
 )]
 pub async fn regimes(State(site): State<Site>) -> Response {
     let regimes = site.method.standards.regimes.iter().map(summary).collect();
-    json(RegimeList { regimes })
+    kept(json(RegimeList { regimes }))
 }
 
 /// One rule with its limits
@@ -180,7 +180,7 @@ pub async fn classes(State(site): State<Site>) -> Response {
             units: counts.get(class.id.as_str()).copied().unwrap_or(0),
         })
         .collect();
-    json(ClassList { classes })
+    kept(json(ClassList { classes }))
 }
 
 fn summary(regime: &Regime) -> RegimeSummary {

@@ -5,7 +5,7 @@ use super::body::RecordText;
 use super::problem::Problem;
 use super::ranking::{Listing, ListingQuery};
 use super::record_schema::Record;
-use super::{PREFIX, json, json_text};
+use super::{PREFIX, json, json_text, kept};
 use crate::evaluate::evaluation::{ClassRef, Evaluation};
 use crate::intake::submit::{Change, Submission, Submitted, Target, judge, store};
 use crate::storage::{self, evaluations, units};
@@ -170,7 +170,7 @@ pub async fn list(State(site): State<Site>, Pairs(pairs): Pairs) -> Result<Respo
             })
             .collect(),
     };
-    Ok(([(header::LINK, links)], json(list)).into_response())
+    Ok(kept(([(header::LINK, links)], json(list)).into_response()))
 }
 
 /// The newest record of a unit
