@@ -4,7 +4,7 @@
 use super::decision::judge;
 use super::evaluation::{Alternative, Outcome, RegimeResult, Requirement, RunResult, Verdict};
 use super::points;
-use super::runs::{by_voltage, within};
+use super::runs::{by_voltage, delivers_different_voltages, within};
 use crate::bench::record::{Category, Connector, Record, Unit};
 use crate::standards::{LimitCurve, Regime, Role, Row, Standards};
 
@@ -150,6 +150,7 @@ impl Bench<'_> {
         for requirement in self.requirements().filter(|&r| r != Requirement::NoLoad) {
             verdicts.extend(
                 runs.iter()
+                    .filter(|run| !holds_no_load_only(run, &runs))
                     .filter_map(|run| self.efficiency(requirement, run)),
             );
             verdicts.extend(self.voltage_missing(requirement, &runs, (volts, hertz)));
@@ -161,10 +162,6 @@ impl Bench<'_> {
 
     /// Average or ten-percent efficiency of one run at its own rated power.
     fn efficiency(&self, requirement: Requirement, run: &RunResult) -> Option<Verdict> {
-        // A run that only holds a no-load reading has nothing to say on efficiency.
-        if run.points.is_empty() && self.runs.iter().any(|r| !r.points.is_empty()) {
-            return None;
-        }
         let mut verdict = self.blank(requirement, Some(run));
         verdict.decides = run.informative.is_none();
         let Some(power) = run.rated_power_w else {
@@ -175,18 +172,6 @@ impl Bench<'_> {
             return Some(verdict);
         };
         verdict.limit_power_w = Some(power);
-        let row = match self.row(run.category, power) {
-            Ok(row) => row,
-            Err(reason) => {
-                verdict.reason = Some(reason);
-                verdict.alternatives = self.other_categories(requirement, run, None, power);
-                return Some(verdict);
-            }
-        };
-        verdict.category = Some(row.category.clone());
-        verdict.confidence = Some(row.confidence.clone());
-        let curve = limit_curve(row, requirement)?;
-        verdict.limit = Some(curve.at(power));
         let ten_percent = [self.standards.procedure.load_points.ten_percent];
         let (measured, u, missing) = match requirement {
             Requirement::AverageEfficiency => (
@@ -200,6 +185,19 @@ impl Bench<'_> {
                 &ten_percent[..],
             ),
         };
+        let row = match self.row(run.category, power) {
+            Ok(row) => row,
+            Err(reason) => {
+                verdict.reason = Some(reason);
+                let measured = measured.map(|y| (y, u));
+                verdict.alternatives = self.other_categories(requirement, run, measured, power);
+                return Some(verdict);
+            }
+        };
+        verdict.category = Some(row.category.clone());
+        verdict.confidence = Some(row.confidence.clone());
+        let curve = limit_curve(row, requirement)?;
+        verdict.limit = Some(curve.at(power));
         let Some(measured) = measured else {
             let loads: Vec<String> = missing.iter().map(|p| format!("{p} %")).collect();
             verdict.reason = Some(format!(
@@ -244,20 +242,26 @@ impl Bench<'_> {
         measured: Option<(f64, Option<f64>)>,
         power: f64,
     ) -> Vec<Alternative> {
-        let derived = self
+        let by_output = self
             .record
             .runs
             .iter()
             .find(|r| r.name == run.name)
             .map_or(Category::Basic, |r| by_voltage(r).0);
+        let several = delivers_different_voltages(self.unit()).is_some();
         let (other, why) = match (run.category, &self.unit().category) {
             (Category::Multiple, None) => (
-                derived,
+                by_output,
                 "if all ports always share one voltage, the unit is single-voltage",
             ),
-            (used, Some(_)) if used != derived => {
-                (derived, "without the tester's choice, by the rated output")
-            }
+            (used, Some(_)) if several && used != Category::Multiple => (
+                Category::Multiple,
+                "without the tester's choice, as its ports can carry different voltages at the same time",
+            ),
+            (used, Some(_)) if !several && used != by_output => (
+                by_output,
+                "without the tester's choice, by the rated output",
+            ),
             (used, None) if self.unit().ports.len() > 1 && used != Category::Multiple => (
                 Category::Multiple,
                 "if its ports can carry different voltages at the same time",
@@ -496,6 +500,17 @@ impl Bench<'_> {
             ..self.blank(requirement, run)
         }
     }
+}
+
+/// Is the run there for its no-load reading only, while another on the same line holds the loads
+/// of its condition? Without such another its missing loads are a gap that a verdict must name.
+fn holds_no_load_only(run: &RunResult, on_line: &[&RunResult]) -> bool {
+    let condition = |r: &RunResult| (r.rated_voltage_v, r.rated_power_w, r.all_ports);
+    run.points.is_empty()
+        && on_line.iter().any(|other| {
+            !other.points.is_empty()
+                && (run.rated_power_w.is_none() || condition(run) == condition(other))
+        })
 }
 
 /// Fills in the judgement of a measured value against the verdict's limit.

@@ -177,7 +177,7 @@ fn category(run: &Run, unit: &Unit) -> (Category, String) {
 }
 
 /// Can two ports carry different voltages at one time? Then: which, in words.
-fn delivers_different_voltages(unit: &Unit) -> Option<String> {
+pub fn delivers_different_voltages(unit: &Unit) -> Option<String> {
     for (i, one) in unit.ports.iter().enumerate() {
         for other in &unit.ports[i + 1..] {
             if one.negotiates() && other.negotiates() {

@@ -59,7 +59,8 @@ pub fn score(
     let total: f64 = terms.iter().map(|t| t.weight).sum();
     let present: Vec<(&ScoreTerm, f64)> =
         terms.iter().filter_map(|t| Some((t, t.points?))).collect();
-    let weight: f64 = present.iter().map(|(t, _)| t.weight).sum();
+    // Folded from 0: an empty float sum is -0, which would stand in the document.
+    let weight = present.iter().fold(0.0, |sum, (t, _)| sum + t.weight);
     let value = (weight > 0.0).then(|| {
         present
             .iter()

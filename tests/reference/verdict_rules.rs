@@ -523,3 +523,131 @@ fn the_average_is_the_mean_of_ratios() {
     let e = evaluated(document);
     assert!((e.runs[0].average_efficiency.unwrap() - 0.898750).abs() < 1e-9);
 }
+
+/// A run whose loads were not taken; only the no-load reading is there.
+fn without_loads(mut run: Value) -> Value {
+    run["points"] = json!([]);
+    run
+}
+
+/// Any requirement that was not assessed makes the regime incomplete: loads measured on another
+/// supply must not let a no-load reading pass for all of it.
+#[test]
+fn a_no_load_reading_alone_never_makes_a_regime_pass() {
+    let output: &[(&str, f64, f64)] = &[("P", 5.0, 2.4)];
+    let port =
+        json!({"label": "P", "modes": [{"kind": "fixed", "voltage_v": 5.0, "current_a": 2.4}]});
+    let e = evaluated(record(
+        12.0,
+        vec![port],
+        vec![
+            run("Europe", EU, output, 12.0, 0.88, 0.05),
+            without_loads(run("America", US, output, 12.0, 0.88, 0.05)),
+        ],
+    ));
+    assert_eq!(regime(&e, "eu_2019_1782"), Outcome::Pass);
+    assert_eq!(regime(&e, "us_doe_level_vi"), Outcome::Incomplete);
+    let average = verdicts(&e, "us_doe_level_vi", Requirement::AverageEfficiency);
+    assert_eq!(average.len(), 1);
+    assert!(average[0].reason.as_ref().unwrap().contains("America"));
+}
+
+#[test]
+fn a_run_begun_at_the_lowest_voltage_but_never_loaded_leaves_the_unit_incomplete() {
+    let e = evaluated(record(
+        65.0,
+        vec![pd_port("C1", 65.0, PD65)],
+        vec![
+            run("20 V", US, &[("C1", 20.0, 3.25)], 65.0, 0.93, 0.05),
+            run("15 V", US, &[("C1", 15.0, 3.0)], 65.0, 0.93, 0.05),
+            without_loads(run("5 V", US, &[("C1", 5.0, 2.0)], 65.0, 0.93, 0.05)),
+        ],
+    ));
+    assert_eq!(regime(&e, "us_doe_level_vi"), Outcome::Incomplete);
+}
+
+#[test]
+fn ports_measured_one_by_one_do_not_decide_for_a_run_of_all_ports_without_loads() {
+    let e = evaluated(record(
+        65.0,
+        vec![pd_port("C1", 65.0, PD65), pd_port("C2", 65.0, PD65)],
+        vec![
+            without_loads(run(
+                "both",
+                US,
+                &[("C1", 20.0, 3.25), ("C2", 20.0, 3.25)],
+                65.0,
+                0.93,
+                0.05,
+            )),
+            run("C1 alone", US, &[("C1", 20.0, 3.25)], 65.0, 0.93, 0.05),
+        ],
+    ));
+    assert_eq!(regime(&e, "us_doe_level_vi"), Outcome::Incomplete);
+}
+
+#[test]
+fn a_second_no_load_reading_beside_a_loaded_run_asks_for_no_loads_of_its_own() {
+    let e = evaluated(record(
+        65.0,
+        vec![pd_port("C1", 65.0, PD65)],
+        vec![
+            run("20 V", US, &[("C1", 20.0, 3.25)], 65.0, 0.93, 0.05),
+            run("5 V", US, &[("C1", 5.0, 2.0)], 65.0, 0.93, 0.05),
+            without_loads(run(
+                "idle again",
+                US,
+                &[("C1", 20.0, 3.25)],
+                65.0,
+                0.93,
+                0.06,
+            )),
+        ],
+    ));
+    assert_eq!(regime(&e, "us_doe_level_vi"), Outcome::Pass);
+    let average = verdicts(&e, "us_doe_level_vi", Requirement::AverageEfficiency);
+    assert_eq!(average.len(), 2);
+    let idle = verdicts(&e, "us_doe_level_vi", Requirement::NoLoad);
+    assert_eq!(idle[0].run.as_deref(), Some("idle again"));
+}
+
+#[test]
+fn where_a_regime_covers_no_several_voltages_the_single_voltage_reading_is_judged_beside_it() {
+    let both: &[(&str, f64, f64)] = &[("C1", 20.0, 3.25), ("C2", 20.0, 3.25)];
+    let ports = || vec![pd_port("C1", 65.0, PD65), pd_port("C2", 65.0, PD65)];
+    for (efficiency, expected) in [(0.93, Outcome::Pass), (0.85, Outcome::Fail)] {
+        let e = evaluated(record(
+            65.0,
+            ports(),
+            vec![run("both", EU, both, 65.0, efficiency, 0.05)],
+        ));
+        let average = verdicts(&e, "eu_coc_v5_tier2", Requirement::AverageEfficiency);
+        assert_eq!(average[0].result, Outcome::NotAssessed);
+        assert_eq!(average[0].alternatives[0].limit, Some(0.89));
+        assert_eq!(average[0].alternatives[0].result, expected);
+    }
+}
+
+#[test]
+fn beside_the_testers_category_stands_the_one_that_its_ports_would_give() {
+    let both: &[(&str, f64, f64)] = &[("C1", 20.0, 3.25), ("C2", 20.0, 3.25)];
+    let mut document = record(
+        65.0,
+        vec![pd_port("C1", 65.0, PD65), pd_port("C2", 65.0, PD65)],
+        vec![run("both", US, both, 65.0, 0.87, 0.05)],
+    );
+    document["unit"]["category"] = json!({"value": "basic", "reason": "one converter"});
+    let e = evaluated(document);
+    let average = verdicts(&e, "us_doe_level_vi", Requirement::AverageEfficiency);
+    assert_eq!(average[0].result, Outcome::Fail);
+    let other = &average[0].alternatives[0];
+    assert_eq!(other.category.as_deref(), Some("multiple_voltage"));
+    assert_eq!((other.limit, other.result), (Some(0.86), Outcome::Pass));
+}
+
+#[test]
+fn a_record_without_any_measurement_has_no_score_and_a_coverage_of_plain_zero() {
+    let e = evaluated(record(65.0, vec![pd_port("C1", 65.0, PD65)], vec![]));
+    assert_eq!(e.score.value, None);
+    assert!(e.score.coverage == 0.0 && e.score.coverage.is_sign_positive());
+}
