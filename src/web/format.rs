@@ -179,15 +179,16 @@ impl PlusMinus {
         PlusMinus::new(value, u.map(|u| 2.0 * u), watt_scale(value), 3)
     }
 
-    /// A score: one decimal where U is unknown.
+    /// A score, always to one decimal, so that a column of scores reads evenly: no score is known
+    /// better than to about half a point. A known U is never printed as nothing.
     pub fn score(value: f64, u: Option<f64>) -> PlusMinus {
-        match u.filter(|u| *u > 0.0) {
-            Some(u) => PlusMinus::new(value, Some(2.0 * u), POINTS, 3),
-            None => PlusMinus {
-                value: fixed(value, 1),
-                expanded: None,
-                unit: "",
-            },
+        const LEAST_PRINTED: f64 = 0.1;
+        PlusMinus {
+            value: fixed(value, 1),
+            expanded: u
+                .filter(|u| *u > 0.0)
+                .map(|u| fixed((2.0 * u).max(LEAST_PRINTED), 1)),
+            unit: "",
         }
     }
 }
