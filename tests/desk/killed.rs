@@ -11,7 +11,7 @@ use std::{
 
 const NAME: &str = "Ada";
 const PASSWORD: &str = "a rather long password";
-const ROUNDS: u32 = 6;
+const ROUNDS: u32 = 16;
 
 struct Server {
     process: Child,
@@ -155,7 +155,7 @@ impl Tester {
 /// Lets other tasks run a random number of times: where the kill falls is up to the seed and the
 /// machine.
 async fn a_moment(random: &mut StdRng) {
-    for _ in 0..random.random_range(0..400) {
+    for _ in 0..random.random_range(0..300_000) {
         tokio::task::yield_now().await;
     }
 }
