@@ -2,15 +2,18 @@
 # All checks of the project, in one command: bash tests/all.sh
 #
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
-# chromium-driver, and axe-core for the accessibility checks), then runs format, clippy, doc, and
-# every test: unit, integration, API and browser. Stops at the first stage that fails and names
-# it. Writes only below target/.
+# chromium-driver, axe-core for the accessibility checks, and a Python environment with scipy,
+# numpy and uncertainties), then runs format, clippy, doc, every test (unit, integration, API and
+# browser), and an independent second evaluation of the demo records. Stops at the first stage
+# that fails and names it. Writes only below target/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 export SQLX_OFFLINE=true CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-auto}
 unset DATABASE_URL
 axe_core=axe-core@4.10.3
+# Wheels of these exist for Python 3.11 to 3.14.
+cross_check_packages="scipy==1.16.3 numpy==2.3.5 uncertainties==3.2.3"
 tools=target/test-tools
 before=$(git status --porcelain 2>/dev/null || true)
 
@@ -40,7 +43,7 @@ install_missing() {
 }
 
 begin "install what the tests need"
-install_missing chromium:chromium chromedriver:chromium-driver npm:npm
+install_missing chromium:chromium chromedriver:chromium-driver npm:npm python3:python3
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
     rustup component add rustfmt clippy
 fi
@@ -49,6 +52,16 @@ if [ "$(cat "$tools/axe-core.version" 2>/dev/null)" != "$axe_core" ]; then
     npm install --prefix "$tools" --no-save --ignore-scripts --no-audit --no-fund --silent "$axe_core"
     test -s "$tools/node_modules/axe-core/axe.min.js"
     echo "$axe_core" >"$tools/axe-core.version"
+fi
+python_of_tools=$tools/venv/bin/python
+if [ "$(cat "$tools/venv/packages" 2>/dev/null)" != "$cross_check_packages" ]; then
+    # Debian keeps what makes an environment in a package of its own.
+    python3 -c 'import ensurepip' 2>/dev/null || install_missing no-ensurepip:python3-venv
+    python3 -m venv --clear "$tools/venv"
+    # shellcheck disable=SC2086 # one argument a package
+    "$python_of_tools" -m pip install --quiet --disable-pip-version-check --only-binary :all: \
+        $cross_check_packages
+    echo "$cross_check_packages" >"$tools/venv/packages"
 fi
 
 begin "format"
@@ -63,6 +76,15 @@ RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
 begin "tests"
 cargo test --locked --no-fail-fast 2>&1 | tee "$tools/tests.log"
 
+begin "independent second evaluation"
+cargo build --locked --quiet
+odd_records=$tools/odd-records
+rm -rf "$odd_records"
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/odd_records.py seed-data "$odd_records" >/dev/null
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/cross_check.py \
+    "${CARGO_TARGET_DIR:-target}/debug/brickbook" seed-data/*.json "$odd_records"/*.json |
+    tee "$tools/cross-check.log"
+
 begin "tree left as it was"
 after=$(git status --porcelain 2>/dev/null || true)
 if [ "$before" != "$after" ]; then
@@ -71,5 +93,7 @@ if [ "$before" != "$after" ]; then
 fi
 
 awk '/^test result:/ { passed += $4; failed += $6 }
-     END { printf "\n%d passed, %d failed\n", passed, failed }' "$tools/tests.log"
+     /^[0-9]+ passed, [0-9]+ failed$/ { passed += $1; failed += $3 }
+     END { printf "\n%d passed, %d failed\n", passed, failed }' \
+    "$tools/tests.log" "$tools/cross-check.log"
 printf 'All stages passed in %d s.\n' $((SECONDS - started))
