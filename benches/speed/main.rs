@@ -360,6 +360,7 @@ async fn visit(port: u16, rows: &[Row]) -> io::Result<usize> {
     targets.extend(
         SortKey::ALL
             .iter()
+            .filter(|key| **key != SortKey::Score)
             .map(|key| format!("/?sort={}", key.id())),
     );
     let slugs: Vec<&str> = rows

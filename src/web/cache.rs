@@ -123,10 +123,12 @@ fn weight(parameters: &str) -> u32 {
     1000
 }
 
-/// Brotli at `quality` 0..=11, window 22.
+/// Brotli at `quality` 0..=11. The window is as wide as the bytes: a wider one only takes memory.
 pub fn brotli(bytes: &[u8], quality: u32) -> Bytes {
+    let window = usize::BITS - bytes.len().leading_zeros();
     let mut packed = Vec::with_capacity(bytes.len() / 4);
-    let mut writer = ::brotli::CompressorWriter::new(&mut packed, 32 << 10, quality, 22);
+    let mut writer =
+        ::brotli::CompressorWriter::new(&mut packed, 32 << 10, quality, window.clamp(16, 22));
     writer.write_all(bytes).expect("a Vec takes any bytes");
     drop(writer);
     packed.into()
@@ -145,6 +147,9 @@ pub fn gzip(bytes: &[u8], level: u32) -> Bytes {
 /// The pages that are kept, bounded by the bytes of their bodies.
 pub struct PageCache {
     pages: quick_cache::sync::Cache<Key, Arc<Page>, Weigh>,
+    /// One page is compressed at a time: a compressor takes megabytes, and many at once would
+    /// leave that memory with as many threads.
+    packer: Arc<tokio::sync::Semaphore>,
 }
 
 /// Host (empty where the site knows its own address) and request target.
@@ -249,6 +254,7 @@ impl PageCache {
         // Two thousand pages of a few kilobytes, or some hundred long ones.
         PageCache {
             pages: quick_cache::sync::Cache::with_weighter(2_000, bytes, Weigh),
+            packer: Arc::new(tokio::sync::Semaphore::new(1)),
         }
     }
 
@@ -337,13 +343,21 @@ pub fn carries_session(headers: &HeaderMap) -> bool {
     })
 }
 
-/// Compresses `page` on a thread for such work and keeps the result.
+/// Compresses `page` on a thread for such work and keeps the result. While another page is being
+/// compressed it does nothing: whoever asks next tries again.
 fn pack_later(site: &Site, page: &Arc<Page>, key: Key) {
+    if page.packing.load(Ordering::Relaxed) {
+        return;
+    }
+    let Ok(turn) = site.pages.packer.clone().try_acquire_owned() else {
+        return;
+    };
     if page.packing.swap(true, Ordering::Relaxed) {
         return;
     }
     let (site, page) = (site.clone(), page.clone());
     tokio::task::spawn_blocking(move || {
+        let _turn = turn;
         let plain = &page.plain;
         let hash = plain
             .etag
