@@ -4,9 +4,6 @@ use brickbook::command::{self, Cli};
 use clap::Parser;
 use std::process::ExitCode;
 
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 fn main() -> ExitCode {
     command::run(Cli::parse())
 }

@@ -23,7 +23,7 @@ use sha2::{Digest, Sha256};
 use std::{
     convert::Infallible,
     future::{Future, Ready, ready},
-    io::Write,
+    io::{Read, Write},
     pin::Pin,
     sync::{
         Arc,
@@ -144,6 +144,15 @@ pub fn gzip(bytes: &[u8], level: u32) -> Bytes {
     writer.finish().expect("a Vec takes any bytes").into()
 }
 
+/// What [`gzip`] packed.
+fn gunzip(bytes: &[u8]) -> Bytes {
+    let mut plain = Vec::with_capacity(bytes.len() * 6);
+    flate2::read::GzDecoder::new(bytes)
+        .read_to_end(&mut plain)
+        .expect("this program packed it");
+    plain.into()
+}
+
 /// The pages that are kept, bounded by the bytes of their bodies.
 pub struct PageCache {
     pages: quick_cache::sync::Cache<Key, Arc<Page>, Weigh>,
@@ -183,6 +192,8 @@ impl quick_cache::Weighter<Key, Arc<Page>> for Weigh {
 /// One page in every form made so far.
 struct Page {
     generation: u64,
+    /// Without its body once the page is compressed: most of the room would be taken by bytes that
+    /// hardly anybody asks for, and gzip gives them back.
     plain: Form,
     brotli: Option<Form>,
     gzip: Option<Form>,
@@ -214,6 +225,15 @@ impl Form {
         Form {
             etag,
             headers,
+            body,
+        }
+    }
+
+    /// The same headers before another body.
+    fn with(&self, body: Bytes) -> Form {
+        Form {
+            etag: self.etag.clone(),
+            headers: self.headers.clone(),
             body,
         }
     }
@@ -293,10 +313,17 @@ impl Cached {
             return None;
         }
         let headers = request.headers();
+        let unpacked;
         let form = match Encoding::accepted(headers.get(header::ACCEPT_ENCODING)) {
             Encoding::Brotli => page.brotli.as_ref(),
             Encoding::Gzip => page.gzip.as_ref(),
-            Encoding::Identity => Some(&page.plain),
+            Encoding::Identity => {
+                unpacked = page
+                    .gzip
+                    .as_ref()
+                    .map(|gzip| page.plain.with(gunzip(&gzip.body)));
+                Some(unpacked.as_ref().unwrap_or(&page.plain))
+            }
         };
         let form = form.unwrap_or_else(|| {
             pack_later(
@@ -370,11 +397,7 @@ fn pack_later(site: &Site, page: &Arc<Page>, key: Key) {
             generation: page.generation,
             brotli: Some(form(Encoding::Brotli, brotli(&plain.body, 5))),
             gzip: Some(form(Encoding::Gzip, gzip(&plain.body, 6))),
-            plain: Form {
-                etag: plain.etag.clone(),
-                headers: plain.headers.clone(),
-                body: plain.body.clone(),
-            },
+            plain: plain.with(Bytes::new()),
             packing: AtomicBool::new(true),
         };
         if packed.generation == site.generation() {
@@ -407,6 +430,8 @@ async fn keep(
         }
     };
     let hash = assets::hex(&Sha256::digest(&body)[..12]);
+    // A rendered text has grown by doubling; what is kept for long takes no more than it needs.
+    let body = Bytes::copy_from_slice(&body);
     let plain = Form::new(parts.headers, &hash, Encoding::Identity, body);
     let answer = plain.answer(&Method::GET, if_none_match.as_ref());
     if generation == site.generation() && plain.body.len() <= LARGEST_PAGE {

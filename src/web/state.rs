@@ -54,7 +54,7 @@ impl Default for Config {
             body_limit_bytes: 4 << 20,
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
-            page_cache_bytes: 16 << 20,
+            page_cache_bytes: 8 << 20,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
         }
