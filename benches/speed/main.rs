@@ -438,6 +438,8 @@ impl Server {
             .args(["--data-dir".as_ref(), data.as_os_str()])
             .args(["--listen", &format!("127.0.0.1:{port}")])
             .stdout(Stdio::null())
+            // Its invitation to set up an operator is of no use here.
+            .stderr(Stdio::null())
             .spawn()?;
         let server = Server { process, port };
         let patience = Instant::now();

@@ -124,11 +124,12 @@ fn weight(parameters: &str) -> u32 {
 }
 
 /// Brotli at `quality` 0..=11. The window is as wide as the bytes: a wider one only takes memory.
+/// Below 17 bits the library falls back on a search table of 32 MB at the qualities used here.
 pub fn brotli(bytes: &[u8], quality: u32) -> Bytes {
     let window = usize::BITS - bytes.len().leading_zeros();
     let mut packed = Vec::with_capacity(bytes.len() / 4);
     let mut writer =
-        ::brotli::CompressorWriter::new(&mut packed, 32 << 10, quality, window.clamp(16, 22));
+        ::brotli::CompressorWriter::new(&mut packed, 32 << 10, quality, window.clamp(17, 22));
     writer.write_all(bytes).expect("a Vec takes any bytes");
     drop(writer);
     packed.into()
