@@ -335,6 +335,8 @@ def loss_model(points, no_load, rated_power):
     # The voltage that turns current into power: that of the most heavily loaded point.
     top = max(loaded, key=lambda p: p["output_current"])
     volts = top["output_power"].n / top["output_current"]
+    if volts <= 0:
+        return None
     valid_to = max([rated_power or 0.0] + [p["output_power"].n for p in loaded])
 
     def efficiency(i):
@@ -345,8 +347,9 @@ def loss_model(points, no_load, rated_power):
     at = min(most, math.sqrt(a / c)) if c > 0 else most
     return {
         "a_w": a, "b_v": b, "c_ohm": c, "rms_residual_w": residual,
-        "peak_efficiency": efficiency(at) if at > 0 else None,
-        "peak_at_w": volts * at if at > 0 else None,
+        # Without constant loss efficiency only falls with load: its limit towards none.
+        "peak_efficiency": efficiency(at) if at > 0 else volts / (volts + b),
+        "peak_at_w": volts * at,
         "effective_voltage_v": volts, "valid_to_w": valid_to,
     }
 
@@ -490,7 +493,8 @@ def other_categories(unit, regime, run, watts, limit_of, measured, is_maximum):
     row = row_of(regime, row_name, watts)
     if row is None:
         return [also(None, None, None, is_maximum)]
-    return [also(row_name, limit_of(row), measured, is_maximum)]
+    limit = limit_of(row)
+    return [] if limit is None else [also(row_name, limit, measured, is_maximum)]
 
 
 def deciding_runs(unit, runs):
@@ -546,12 +550,14 @@ def verdicts_on_line(record, regime, runs, voltage_v, frequency_hz):
     limit, row_name, category = no_load_limit(unit, regime, here)
     read = [r for r in here if r["no_load"] is not None]
     worst = max(read, key=lambda r: r["no_load"].n, default=None)
+    if row_name is not None and limit is None:
+        return found + power_factors(regime, here, deciding, voltage_v, frequency_hz)
     reading = worst["no_load"] if worst else None
     judged = verdict(regime, "no-load", worst, row_name, nameplate, limit, reading, True, True)
     found.append(judged)
     if limit is None or reading is not None:
         judged["also"] = other_categories(unit, regime, highest_voltage_run(here), nameplate,
-                                          lambda row: row["no_load_w"], reading, True)
+                                          lambda row: row.get("no_load_w"), reading, True)
     if limit is not None and reading is not None:
         table = row_of(regime, row_name, nameplate)["no_load_w"]
         adaptive = regime.get("adaptive_no_load_override_w") if is_adaptive(unit) else None
@@ -562,6 +568,13 @@ def verdicts_on_line(record, regime, runs, voltage_v, frequency_hz):
         if handheld and nameplate < 8 and handheld["no_load_w"] != limit:
             judged["also"].append(also(row_name, handheld["no_load_w"], reading, True))
 
+    return found + power_factors(regime, here, deciding, voltage_v, frequency_hz)
+
+
+def power_factors(regime, here, deciding, voltage_v, frequency_hz):
+    """True power factor at one load, where the regime asks for it and enough is drawn."""
+    found = []
+    names = regime["ac_dc_category_map"]
     rule = regime.get("power_factor")
     if rule and (voltage_v, frequency_hz) == (rule["line_voltage_v"], rule["line_frequency_hz"]):
         for run in here:
@@ -607,7 +620,9 @@ def no_load_limit(unit, regime, runs_on_line):
     row = row_of(regime, row_name, nameplate)
     if row is None:
         return None, None, category
-    limit = row["no_load_w"]
+    limit = row.get("no_load_w")  # some tables ask for none
+    if limit is None:
+        return None, row_name, category
     override = regime.get("adaptive_no_load_override_w")
     if override is not None and is_adaptive(unit) and category != "multiple":
         limit = override
@@ -616,8 +631,8 @@ def no_load_limit(unit, regime, runs_on_line):
 
 def lacks_a_voltage(unit, runs_on_line):
     """A single-port adaptive unit is held at its highest and its lowest voltage."""
-    return (is_adaptive(unit) and len(unit["ports"]) == 1
-            and len({r["rated_voltage"] for r in runs_on_line}) == 1)
+    tested = {r["rated_voltage"] for r in runs_on_line} - {None}
+    return is_adaptive(unit) and len(unit["ports"]) == 1 and len(tested) == 1
 
 
 def unassessed(regime):
