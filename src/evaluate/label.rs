@@ -51,10 +51,17 @@ fn implied_power_factor(
                 .is_some_and(|p| p > 0.5 * plate.output_power_w)
         })
         .find_map(|r| points::at_percent(&r.points, 100.0, 2.0)?.power_factor);
-    let (result, meaning) = if implied > 1.0 {
+    // Without any loss at all the input would still need this power factor: above 1 no adapter can.
+    let lossless = plate.output_power_w / volt_amperes;
+    let (result, meaning) = if lossless > 1.0 {
         (
             LabelOutcome::Contradicts,
             "no power factor is above 1: the printed input current is too small for the printed output power",
+        )
+    } else if implied > 1.0 {
+        (
+            LabelOutcome::Note,
+            "only a unit more efficient than assumed here can keep to the printed input current",
         )
     } else if implied >= rule.active_correction_from {
         (

@@ -651,3 +651,24 @@ fn a_record_without_any_measurement_has_no_score_and_a_coverage_of_plain_zero() 
     assert_eq!(e.score.value, None);
     assert!(e.score.coverage == 0.0 && e.score.coverage.is_sign_positive());
 }
+
+/// (P_out / 0.9) / (V_min I_label), common practice, no source: above 1 it may be an efficient
+/// unit; only above 1 without any loss is the label impossible.
+#[test]
+fn an_input_current_too_small_even_without_loss_breaks_physics_and_a_merely_tight_one_does_not() {
+    let check = |input_current_a: f64| {
+        let mut document = record(100.0, vec![], vec![]);
+        document["unit"]["nameplate"]["input_voltage_min_v"] = json!(100);
+        document["unit"]["nameplate"]["input_voltage_max_v"] = json!(240);
+        document["unit"]["nameplate"]["input_current_a"] = json!(input_current_a);
+        evaluated(document)
+            .label_checks
+            .into_iter()
+            .find(|c| c.check == "implied-power-factor")
+            .unwrap()
+            .result
+    };
+    assert_eq!(check(0.9), LabelOutcome::Contradicts);
+    assert_eq!(check(1.05), LabelOutcome::Note);
+    assert_eq!(check(1.5), LabelOutcome::Note);
+}
