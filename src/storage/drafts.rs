@@ -26,7 +26,8 @@ pub struct Save<'a> {
     pub version: i64,
     /// Names the opened page: the one that saved last may save again without having heard of it.
     pub editor: &'a str,
-    /// Counts the page's saves, so that one that was overtaken changes nothing.
+    /// Counts the page's saves, so that one that was overtaken changes nothing. A page without
+    /// script cannot count: the same count again is a later save.
     pub editor_save: i64,
 }
 
@@ -207,7 +208,7 @@ pub async fn save(
          WHERE id = ?5
            AND operator_id = ?6
            AND (version = ?7 OR (editor = ?2 AND editor <> ''))
-           AND NOT (editor = ?2 AND editor <> '' AND editor_save >= ?3)
+           AND NOT (editor = ?2 AND editor <> '' AND editor_save > ?3)
          RETURNING version",
         fields,
         save.editor,

@@ -346,6 +346,20 @@ async fn one_page_may_save_again_without_having_heard_of_its_last_save_but_not_b
 }
 
 #[tokio::test]
+async fn a_page_without_script_that_is_gone_back_to_saves_what_was_typed_since() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let page = ada.bench_form(&draft).await;
+    for maker in ["Larkfeild", "Larkfield"] {
+        let typed = page.clone().set("unit.maker", maker);
+        let answer = ada.send(&typed, Some("save")).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER);
+        assert_eq!(ada.bench_form(&draft).await.value("unit.maker"), maker);
+    }
+}
+
+#[tokio::test]
 async fn a_form_that_arrives_cut_short_is_not_stored() {
     let app = TestApp::empty().await;
     let mut ada = Browser::set_up(&app).await;
