@@ -95,10 +95,16 @@ impl Auth {
     /// # Errors
     /// [`Error::TooMany`] if there were too many from this address or for this account.
     pub fn attempt(&self, address: IpAddr, account: &str) -> Result<(), Error> {
-        self.throttle.attempt(address, account).map_err(|wait| {
-            tracing::warn!(%address, wait_s = wait.as_secs(), "sign-in attempt put off");
-            Error::TooMany(wait.as_secs() + 1)
-        })
+        put_off(address, self.throttle.attempt(address, account))
+    }
+
+    /// Counts an attempt to set up. By address alone: there is no account yet whose owner a
+    /// stranger's guesses should keep waiting, and the secret is not to be guessed.
+    ///
+    /// # Errors
+    /// [`Error::TooMany`] if there were too many from this address.
+    pub fn attempt_set_up(&self, address: IpAddr) -> Result<(), Error> {
+        put_off(address, self.throttle.attempt_from(address))
     }
 
     async fn hash(&self, password: String) -> Result<String, Error> {
@@ -127,6 +133,13 @@ impl Auth {
     }
 }
 
+fn put_off(address: IpAddr, attempt: Result<(), Duration>) -> Result<(), Error> {
+    attempt.map_err(|wait| {
+        tracing::warn!(%address, wait_s = wait.as_secs(), "sign-in attempt put off");
+        Error::TooMany(wait.as_secs() + 1)
+    })
+}
+
 /// Limits attempts to sign in. Each account: ten at once, then one every thirty seconds. Each
 /// address: thirty at once, then one every five seconds.
 struct Throttle<C: governor::clock::Clock> {
@@ -150,21 +163,25 @@ impl<C: governor::clock::Clock + Clone> Throttle<C> {
     }
 
     /// On refusal: how long to wait.
-    fn attempt(&self, address: IpAddr, account: &str) -> Result<(), Duration> {
+    fn attempt_from(&self, address: IpAddr) -> Result<(), Duration> {
         const MOST_KEYS: usize = 10_000;
         if self.accounts.len() + self.addresses.len() > MOST_KEYS {
             self.accounts.retain_recent();
             self.addresses.retain_recent();
         }
-        let now = self.clock.now();
         self.addresses
             .check_key(&network_of(address))
-            .map_err(|not| not.wait_time_from(now))?;
+            .map_err(|not| not.wait_time_from(self.clock.now()))
+    }
+
+    /// On refusal: how long to wait.
+    fn attempt(&self, address: IpAddr, account: &str) -> Result<(), Duration> {
+        self.attempt_from(address)?;
         // A digest, so that a key has one size whatever is typed as a name.
         let account = hash_of(&crate::bench::record::folded(account));
         self.accounts
             .check_key(&account)
-            .map_err(|not| not.wait_time_from(now))
+            .map_err(|not| not.wait_time_from(self.clock.now()))
     }
 }
 
@@ -596,6 +613,21 @@ mod tests {
         throttle
             .attempt(IpAddr::from([192, 0, 2, 2]), "another")
             .expect("another address");
+    }
+
+    #[test]
+    fn strangers_who_guess_the_set_up_secret_do_not_keep_the_owner_waiting() {
+        let auth = Auth::new(false);
+        for n in 0..30u8 {
+            auth.attempt_set_up(IpAddr::from([198, 51, 100, n]))
+                .expect("each from an address of its own");
+        }
+        auth.attempt_set_up(HOME).expect("the owner");
+        for _ in 0..40 {
+            let _ = auth.attempt_set_up(IpAddr::from([203, 0, 113, 1]));
+        }
+        auth.attempt_set_up(IpAddr::from([203, 0, 113, 1]))
+            .expect_err("one address that goes on guessing");
     }
 
     #[test]

@@ -52,6 +52,21 @@ async fn nobody_becomes_operator_without_the_secret() {
 }
 
 #[tokio::test]
+async fn wrong_secrets_of_a_stranger_do_not_keep_the_owner_from_setting_up() {
+    let app = TestApp::empty().await;
+    let mut stranger = Browser::new(&app);
+    let page = stranger.get("/set-up").await;
+    let guess = form(&page, "/set-up").set("secret", "a guess");
+    for _ in 0..12 {
+        assert_eq!(
+            stranger.send(&guess, None).await.status,
+            StatusCode::UNPROCESSABLE_ENTITY
+        );
+    }
+    Browser::set_up(&app).await;
+}
+
+#[tokio::test]
 async fn of_two_that_set_up_at_once_only_one_becomes_operator() {
     let app = TestApp::empty().await;
     let secret = app.site.auth.set_up_secret().unwrap().to_owned();

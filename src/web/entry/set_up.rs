@@ -81,7 +81,7 @@ async fn set_up(
         return Err(Error::no_page());
     }
     auth::check_form_token(&jar, &form.csrf)?;
-    site.auth.attempt(address, "")?;
+    site.auth.attempt_set_up(address)?;
     let problem = if !site.auth.opens_set_up(&form.secret) {
         tracing::warn!(%address, "set-up refused: wrong one-time secret");
         Some("This is not the one-time secret that the program printed when it started.".to_owned())
