@@ -1193,7 +1193,7 @@ pub fn notes_html(markdown: &str) -> Option<String> {
         return None;
     }
     let mut html = String::new();
-    pulldown_cmark::html::push_html(&mut html, pulldown_cmark::Parser::new(markdown));
+    pulldown_cmark::html::push_html(&mut html, flattened(pulldown_cmark::Parser::new(markdown)));
     let clean = ammonia::Builder::default()
         .rm_tags(["img", "map", "area"])
         .url_schemes(["http", "https", "mailto"].into())
@@ -1203,9 +1203,41 @@ pub fn notes_html(markdown: &str) -> Option<String> {
     Some(clean)
 }
 
+/// Deepest nesting that notes are shown with.
+const DEEPEST_NESTING: usize = 20;
+
+/// Leaves out elements nested deeper than anybody writes, and keeps their words: cleaning takes
+/// time with the square of the depth, and a browser may give up on such a page.
+fn flattened<'a>(
+    events: impl Iterator<Item = pulldown_cmark::Event<'a>>,
+) -> impl Iterator<Item = pulldown_cmark::Event<'a>> {
+    let mut depth = 0;
+    events.filter(move |event| match event {
+        pulldown_cmark::Event::Start(_) => {
+            depth += 1;
+            depth <= DEEPEST_NESTING
+        }
+        pulldown_cmark::Event::End(_) => {
+            depth -= 1;
+            depth < DEEPEST_NESTING
+        }
+        _ => true,
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn notes_nested_beyond_reason_are_flattened_and_keep_their_words() {
+        let html = notes_html(&format!("{} whine at 3 W", ">".repeat(3_000))).unwrap();
+        assert_eq!(html.matches("<blockquote>").count(), DEEPEST_NESTING);
+        assert_eq!(html.matches("</blockquote>").count(), DEEPEST_NESTING);
+        assert!(html.contains("whine at 3 W"));
+        let usual = notes_html("> - *one*").unwrap();
+        assert!(usual.contains("<em>one</em>") && usual.contains("<li>"));
+    }
 
     #[test]
     fn notes_lose_scripts_styles_and_pictures_and_keep_their_words() {
