@@ -10,6 +10,10 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+/// More faults than any record has that was written in earnest; a document made of nothing else
+/// would be answered with many times its own size.
+const MOST_FAULTS: usize = 1_000;
+
 /// A problem document, `application/problem+json`.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Problem {
@@ -22,7 +26,7 @@ pub struct Problem {
     pub status: u16,
     /// What happened this time, and what to do about it.
     pub detail: String,
-    /// All faults of a refused record.
+    /// All faults of a refused record; of more than a thousand the first thousand.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<RecordFault>,
     /// Address of the unit that the problem is about.
@@ -74,22 +78,28 @@ impl Problem {
         )
     }
 
+    /// With the first [`MOST_FAULTS`] of its faults, and how many there are if that is not all.
     pub fn refused(faults: Vec<Fault>) -> Problem {
+        let mut detail = "the document is not a valid bench record; nothing was stored".to_owned();
+        if faults.len() > MOST_FAULTS {
+            detail.push_str(&format!(
+                "; it has {} faults, of which the first {MOST_FAULTS} are listed",
+                faults.len()
+            ));
+        }
         Problem {
             kind: "urn:brickbook:problem:refused-record",
             title: "The record is refused",
             faults: faults
                 .into_iter()
+                .take(MOST_FAULTS)
                 .map(|fault| RecordFault {
                     path: fault.path,
                     value: fault.value,
                     expected: fault.expected,
                 })
                 .collect(),
-            ..Problem::plain(
-                StatusCode::UNPROCESSABLE_ENTITY,
-                "the document is not a valid bench record; nothing was stored",
-            )
+            ..Problem::plain(StatusCode::UNPROCESSABLE_ENTITY, detail)
         }
     }
 
@@ -179,5 +189,25 @@ impl IntoResponse for Problem {
             response.headers_mut().insert(name, value);
         }
         response
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_document_made_of_faults_is_answered_in_bounded_size_with_their_number() {
+        let fault = |n: usize| Fault {
+            path: format!("k{n}"),
+            value: "0".into(),
+            expected: "no such key".into(),
+        };
+        let many = Problem::refused((0..MOST_FAULTS + 1).map(fault).collect());
+        assert_eq!(many.faults.len(), MOST_FAULTS);
+        assert!(many.detail.contains("1001 faults"), "{}", many.detail);
+        let all = Problem::refused((0..MOST_FAULTS).map(fault).collect());
+        assert_eq!(all.faults.len(), MOST_FAULTS);
+        assert!(!all.detail.contains("faults"), "{}", all.detail);
     }
 }
