@@ -9,6 +9,11 @@ use crate::intake::submit::judge;
 use crate::web::Site;
 use axum::extract::State;
 use axum::response::Response;
+use tokio::sync::Semaphore;
+
+/// Anybody may ask for an evaluation without a token, so at most one is worked out at a time:
+/// strangers get one core's worth of it, the rest stays for readers and the desk.
+static EVALUATING: Semaphore = Semaphore::const_new(1);
 
 /// Evaluate a record
 ///
@@ -34,6 +39,7 @@ pub async fn evaluate_record(
     State(site): State<Site>,
     RecordText(text): RecordText,
 ) -> Result<Response, Problem> {
+    let _turn = EVALUATING.acquire().await.map_err(Problem::internal)?;
     // A large record takes milliseconds; other requests need not wait for them.
     let judged = tokio::task::spawn_blocking(move || judge(&text, &site.method))
         .await
