@@ -244,11 +244,24 @@ pub async fn save(
     })
 }
 
-/// Discards a draft with its unlisted links.
+/// Discards a draft with its unlisted links. Call it inside a transaction.
 ///
 /// # Errors
 /// [`Error::NotFound`] if the operator has no such draft.
 pub async fn delete(
+    connection: &mut SqliteConnection,
+    id: i64,
+    operator_id: i64,
+) -> Result<(), Error> {
+    take_away(connection, id, operator_id).await?;
+    sqlx::query!("DELETE FROM preview_link WHERE draft_id = ?", id)
+        .execute(connection)
+        .await?;
+    Ok(())
+}
+
+/// Takes away a draft alone; its links stay.
+async fn take_away(
     connection: &mut SqliteConnection,
     id: i64,
     operator_id: i64,
@@ -270,7 +283,8 @@ pub async fn delete(
     }
 }
 
-/// Notes which unit a draft became, and discards the draft.
+/// Notes which unit a draft became, and takes the draft away. Its unlisted links stay: they lead on
+/// to the unit.
 ///
 /// # Errors
 /// [`Error::NotFound`] if the operator has no such draft.
@@ -281,7 +295,7 @@ pub async fn become_unit(
     unit_id: i64,
     now: OffsetDateTime,
 ) -> Result<(), Error> {
-    delete(connection, id, operator_id).await?;
+    take_away(connection, id, operator_id).await?;
     let now = instant::to_text(now);
     sqlx::query!(
         "INSERT INTO published_draft (draft_id, operator_id, unit_id, published_at)
@@ -310,6 +324,26 @@ pub async fn became(
            AND published_draft.operator_id = ?",
         id,
         operator_id
+    )
+    .fetch_optional(connection)
+    .await?;
+    Ok(slug)
+}
+
+/// The slug of the unit that the draft behind an unlisted link became; `None` if the link is unknown
+/// or revoked, or its draft was not published.
+pub async fn became_by_link(
+    connection: &mut SqliteConnection,
+    token: &str,
+) -> Result<Option<String>, Error> {
+    let slug = sqlx::query_scalar!(
+        "SELECT unit.slug
+         FROM preview_link
+         JOIN published_draft ON published_draft.draft_id = preview_link.draft_id
+         JOIN unit ON unit.id = published_draft.unit_id
+         WHERE preview_link.token = ?
+           AND preview_link.revoked_at IS NULL",
+        token
     )
     .fetch_optional(connection)
     .await?;

@@ -1,4 +1,5 @@
-//! Unlisted links: who has one may read a draft's preview, until it is revoked.
+//! Unlisted links: who has one may read a draft's preview, until it is revoked. Once the draft is
+//! published, the link leads on to the unit.
 
 use super::{Error, instant};
 use sqlx::SqliteConnection;

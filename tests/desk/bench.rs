@@ -217,10 +217,13 @@ async fn buttons_add_copy_and_remove_rows_and_typing_goes_on_there() {
     let draft = ada.new_draft().await;
     for (button, field) in [
         ("add:unit.ports", "unit.ports[1].label"),
-        ("add:unit.ports[1].modes", "unit.ports[1].modes[0].kind"),
+        ("add:unit.ports[1].modes", "unit.ports[1].modes[1].kind"),
         ("add:runs[0].points", "runs[0].points[5].load_percent"),
         ("copy:runs[0]", "runs[1].name"),
         ("add:temperatures", "temperatures[0].load_w"),
+        ("remove:unit.ports[1]", "add:unit.ports"),
+        ("remove:runs[1]", "add:runs"),
+        ("copy:runs[0]", "runs[1].name"),
     ] {
         let form = ada.bench_form(&draft).await;
         let answer = ada.send(&form, Some(button)).await;
@@ -228,6 +231,7 @@ async fn buttons_add_copy_and_remove_rows_and_typing_goes_on_there() {
         let html = ada.get(answer.header("location")).await.text();
         let at = html
             .find(&format!("name=\"{field}\""))
+            .or_else(|| html.find(&format!("value=\"{field}\"")))
             .unwrap_or_else(|| panic!("{field} is on the page"));
         let tag = &html[at..at + html[at..].find('>').unwrap()];
         assert!(tag.contains("autofocus"), "{button}: {tag}");
@@ -467,6 +471,40 @@ async fn a_preview_link_shows_the_draft_until_it_is_revoked() {
     assert_eq!(
         stranger.get("/preview/unknown").await.status,
         StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn a_preview_link_leads_on_to_the_unit_that_its_draft_became() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20").await;
+    ada.send(&filled, Some("save")).await;
+    let mut paths = Vec::new();
+    for _ in 0..2 {
+        let page = ada.get(&draft).await;
+        ada.send(&form(&page, &format!("{draft}/links")), None)
+            .await;
+        let html = ada.get(&draft).await.text();
+        let at = html.find("/preview/").unwrap();
+        paths.push(html[at..at + html[at..].find('"').unwrap()].to_owned());
+    }
+    let page = ada.get(&draft).await;
+    ada.send(&form(&page, &format!("{draft}/links/1/revoke")), None)
+        .await;
+    publish(&mut ada, &draft).await;
+
+    let mut stranger = Browser::new(&app);
+    let led_on = stranger.get(&paths[1]).await;
+    assert_eq!(
+        (led_on.status, led_on.header("location")),
+        (StatusCode::SEE_OTHER, "/unit/larkfield-lf-20")
+    );
+    assert_eq!(
+        stranger.get(&paths[0]).await.status,
+        StatusCode::NOT_FOUND,
+        "a revoked link stays revoked"
     );
 }
 

@@ -12,6 +12,11 @@ async fn an_empty_house_says_so_and_still_shows_its_form() {
     assert_eq!(answer.status, StatusCode::OK);
     assert!(answer.words().contains("No unit has been published yet."));
     assert!(answer.text().contains("<form id=\"filter\""));
+    assert!(
+        answer.text().contains("class=\"button\" href=\"/desk\""),
+        "the way to the first record is shown"
+    );
+    assert!(!answer.words().contains("Compare the chosen ones"));
     let answer = app.get("/class/w100").await;
     assert!(
         answer

@@ -60,6 +60,16 @@ async fn a_reader_can_recompute_the_score_from_what_is_printed() {
 }
 
 #[tokio::test]
+async fn the_loss_model_says_which_current_belongs_to_a_power() {
+    let app = TestApp::seeded(&["tessawick-tw-65cca"]).await;
+    let words = app.get("/unit/tessawick-tw-65cca").await.words();
+    assert!(
+        words.contains("I the sum of the output currents (output power / 16.00"),
+        "ports of different voltages share one mean voltage: {words}"
+    );
+}
+
+#[tokio::test]
 async fn an_axis_is_chosen_by_the_address_and_an_unknown_one_is_refused_in_words() {
     let app = TestApp::seeded(&["hollowick-hk-100c"]).await;
     let answer = app.get("/unit/hollowick-hk-100c?axis=percent").await;

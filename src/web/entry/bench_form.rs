@@ -66,6 +66,8 @@ pub struct Button {
     pub label: String,
     /// Told to screen readers where the label alone does not say which row.
     pub full_label: String,
+    /// Typing goes on here, because a row of its list was removed.
+    pub focus: bool,
 }
 
 pub struct Row {
@@ -82,8 +84,6 @@ pub struct Table {
     pub columns: Vec<String>,
     pub rows: Vec<Row>,
     pub add: Button,
-    /// Typing goes on at the button that adds a row, because one was removed.
-    pub focus: bool,
 }
 
 pub struct PortView {
@@ -236,7 +236,7 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
         ports: (0..fields.rows("unit.ports"))
             .map(|row| builder.port(row))
             .collect(),
-        add_port: add("unit.ports", "Add a port"),
+        add_port: builder.add("unit.ports", "Add a port"),
         instruments: builder.table(
             "instruments",
             "Accuracy of the instruments, as their makers print it",
@@ -253,7 +253,7 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
         runs: (0..fields.rows("runs"))
             .map(|row| builder.run(row))
             .collect(),
-        add_run: add("runs", "Add a run"),
+        add_run: builder.add("runs", "Add a run"),
         overloads: builder.table(
             "overloads",
             "Overload",
@@ -271,7 +271,7 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
         sharing: (0..fields.rows("sharing"))
             .map(|row| builder.sharing(row))
             .collect(),
-        add_sharing: add("sharing", "Add an observation of sharing"),
+        add_sharing: builder.add("sharing", "Add an observation of sharing"),
         temperatures: builder.table(
             "temperatures",
             "Temperatures",
@@ -299,19 +299,12 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
     form
 }
 
-fn add(list: &str, label: &str) -> Button {
-    Button {
-        action: format!("add:{list}"),
-        label: label.to_owned(),
-        full_label: label.to_owned(),
-    }
-}
-
 fn remove(row: &str, what: &str) -> Button {
     Button {
         action: format!("remove:{row}"),
         label: "Remove".to_owned(),
         full_label: format!("Remove {what}"),
+        focus: false,
     }
 }
 
@@ -323,6 +316,15 @@ struct Builder<'a> {
 }
 
 impl Builder<'_> {
+    fn add(&self, list: &str, label: &str) -> Button {
+        Button {
+            action: format!("add:{list}"),
+            label: label.to_owned(),
+            full_label: label.to_owned(),
+            focus: self.focus == Some(list),
+        }
+    }
+
     fn inputs(&self, parent: &str, keys: &[&str]) -> Vec<Input> {
         keys.iter()
             .map(|key| self.input(&format!("{parent}.{key}")))
@@ -399,8 +401,7 @@ impl Builder<'_> {
             caption: caption.to_owned(),
             columns,
             rows,
-            add: add(list, add_label),
-            focus: self.focus == Some(list),
+            add: self.add(list, add_label),
         }
     }
 
@@ -467,7 +468,7 @@ impl Builder<'_> {
                 .map(|point| self.point(&path, point, &outputs, &rated))
                 .collect(),
             outputs: outputs.clone(),
-            add: add(&list, "Add a load point"),
+            add: self.add(&list, "Add a load point"),
         };
         RunView {
             id: id_of(&path),
@@ -496,6 +497,7 @@ impl Builder<'_> {
                 action: format!("fill:{path}"),
                 label: "Fill the table".to_owned(),
                 full_label: format!("Fill the table of run {}", row + 1),
+                focus: false,
             },
             no_load: self.inputs(
                 &format!("{path}.no_load"),
@@ -514,6 +516,7 @@ impl Builder<'_> {
                     "Copy the set-up of run {}, without readings, to a new run",
                     row + 1
                 ),
+                focus: false,
             },
             remove: remove(&path, &format!("run {}", row + 1)),
         }
@@ -873,8 +876,10 @@ fn add_row(fields: &mut Fields, list: &str) -> Option<String> {
         return None;
     }
     fields.set(path.clone(), if key == "kind" { "fixed" } else { "" });
-    if list == "runs" {
-        offer_points(fields, row);
+    match list {
+        "runs" => offer_points(fields, row),
+        "unit.ports" => fields.set(format!("{list}[{row}].modes[0].kind"), "fixed"),
+        _ => {}
     }
     Some(path)
 }

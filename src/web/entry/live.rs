@@ -12,12 +12,13 @@ use crate::{
         form::{self, Document, Fields},
         submit::{self, Judged},
     },
+    standards::Role,
     storage::{
         self,
         drafts::{self, Draft},
         units,
     },
-    web::{Site, format, urls},
+    web::{Site, format, pages::sheet::term_title, urls},
 };
 use askama::Template;
 use serde_json::Value;
@@ -158,6 +159,8 @@ pub struct Panel {
     pub known: Vec<Line>,
     pub score: Option<ScoreView>,
     pub regimes: Vec<RegimeView>,
+    /// Rules that are not in force any more, and marking levels.
+    pub earlier: Vec<RegimeView>,
     pub runs: Vec<RunFigures>,
     /// "Nothing can be judged yet: …"
     pub waiting: bool,
@@ -219,6 +222,7 @@ pub fn panel(judgement: &Judgement, known: Vec<Line>, method: &Method) -> Panel 
         known,
         score: None,
         regimes: Vec::new(),
+        earlier: Vec::new(),
         runs: Vec::new(),
         waiting: judgement.judged.is_none(),
     };
@@ -316,7 +320,7 @@ fn add_evaluation(
             .terms
             .iter()
             .map(|term| TermView {
-                term: sentence(&term.term.replace('-', " ")),
+                term: term_title(&term.term).to_owned(),
                 weight: format::plain(term.weight),
                 points: term
                     .points
@@ -354,7 +358,11 @@ fn add_evaluation(
                 reason: verdict.reason.clone().unwrap_or_default(),
             })
             .collect();
-        panel.regimes.push(RegimeView {
+        let list = match regime.role {
+            Role::Law | Role::Voluntary | Role::Pending => &mut panel.regimes,
+            Role::Earlier | Role::Marking => &mut panel.earlier,
+        };
+        list.push(RegimeView {
             title: regime.short.clone(),
             url: urls::regime(&regime.id),
             sign: format::outcome_sign(result.result),

@@ -1,5 +1,5 @@
 //! Unlisted links to a draft's preview: made, listed and revoked at the draft; `/preview/{token}`
-//! shows the draft to whoever has the link.
+//! shows the draft to whoever has the link, and leads on to the unit once the draft is published.
 
 use super::{bench_form::place_words, draft, live, on_to};
 use crate::{
@@ -108,13 +108,17 @@ struct PreviewPage {
 async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Result<Response, Error> {
     let axis = axis_of(&query)?;
     let site = &visit.site;
-    let draft = drafts::find_by_link(&mut *site.db.read().await?, &token).await?;
-    let Some(draft) = draft else {
-        return Err(Error::NotFound(
-            "This preview is not there: its link was revoked, or the draft was published or discarded."
-                .into(),
-        ));
+    let mut connection = site.db.read().await?;
+    let Some(draft) = drafts::find_by_link(&mut connection, &token).await? else {
+        return match drafts::became_by_link(&mut connection, &token).await? {
+            Some(slug) => on_to(&urls::unit(&slug)),
+            None => Err(Error::NotFound(
+                "This preview is not there: its link was revoked, or the draft was discarded."
+                    .into(),
+            )),
+        };
     };
+    drop(connection);
     let fields = draft::fields_of(&draft)?;
     let judgement = live::judge(&fields, &site.method);
     let title = draft::title_of(&fields);

@@ -44,6 +44,8 @@ struct RankingPage<'a> {
     /// "1–50 of 312 units"
     count: String,
     empty: Option<Empty>,
+    /// Nothing at all is published.
+    blank: bool,
     pager: Pager,
     /// This view's own address, to be shared.
     link: String,
@@ -260,6 +262,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
                 .with_limits(class_limits(&visit.site.method, class))
                 .both("class")
         });
+    let blank = data.standings.is_empty();
     let empty = rows.is_empty().then(|| Empty {
         message: if filtered {
             "No unit fits all of that. Ask for less, or start over."
@@ -297,8 +300,13 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         .canonical(own.clone())
         .image(urls::preview(&preview))
         .here(Here::Ranking)
-        .style("chart.css")
-        .script("board.js");
+        .style("chart.css");
+    // Without any unit there is nothing to search or to choose, and the script has no work.
+    let chrome = if blank {
+        chrome
+    } else {
+        chrome.script("board.js")
+    };
     let chrome = if filtered || !notices.is_empty() {
         chrome.not_indexed()
     } else {
@@ -316,6 +324,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         rows,
         count,
         empty,
+        blank,
         pager: Pager {
             page: page.page,
             pages: page.pages,

@@ -197,6 +197,8 @@ pub struct PointView {
 
 pub struct ModelView {
     pub formula: String,
+    /// From a load's power to its current: what a reader needs for a figure in watts.
+    pub current: String,
     pub residual: String,
     pub peak: String,
     pub range: String,
@@ -1003,6 +1005,10 @@ fn model_view(model: &LossModel) -> ModelView {
             g(model.a_w),
             g(model.b_v),
             g(model.c_ohm)
+        ),
+        current: format!(
+            "output power / {}",
+            format::with_unit(format::significant(model.effective_voltage_v, 4), "V")
         ),
         residual: format::watts(model.rms_residual_w),
         peak: format!(
