@@ -135,6 +135,30 @@ async fn a_revision_keeps_all_and_adds_to_the_history() {
 }
 
 #[tokio::test]
+async fn a_revision_that_changes_nothing_is_refused_in_words_and_the_draft_stays() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let filled = filled(&mut ada, &draft, "LF-20").await;
+    ada.send(&filled, Some("save")).await;
+    publish(&mut ada, &draft).await;
+
+    let revision = ada.revise("larkfield-lf-20").await;
+    let path = format!("{revision}/publish");
+    let confirm = form(&ada.get(&path).await, &path).set("reason", "read again");
+    let refused = ada.send(&confirm, None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        refused
+            .words()
+            .contains("Nothing differs from what is published")
+    );
+    assert_eq!(ada.get(&revision).await.status, StatusCode::OK);
+    let history = ada.get("/desk/unit/larkfield-lf-20").await.words();
+    assert!(!history.contains("read again"));
+}
+
+#[tokio::test]
 async fn every_record_survives_the_way_through_the_page_and_back() {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("seed-data");
     let mut names: Vec<String> = std::fs::read_dir(folder)

@@ -9,7 +9,7 @@ use super::{
     on_to,
 };
 use crate::{
-    intake::submit::{self, Submission, SubmitError, Target},
+    intake::submit::{self, Change, Submission, SubmitError, Target},
     storage::{self, drafts, units},
     web::{
         Site,
@@ -210,6 +210,11 @@ async fn publish(
         Err(SubmitError::Storage(cause)) => return Err(cause.into()),
         Err(other) => return Err(Error::internal(other)),
     };
+    if present.unit_id.is_some() && submitted.change == Change::Unchanged {
+        drop(tx);
+        let text = "Nothing differs from what is published, so there is no revision to add. Change the draft, or discard it.";
+        return refuse(text, Some(urls::desk_draft(id))).await;
+    }
     drafts::become_unit(&mut tx, id, signed.operator_id, submitted.unit_id, now).await?;
     tx.commit().await?;
     site.refresh().await?;
