@@ -28,7 +28,6 @@ mod load;
 mod no_load;
 mod preview;
 mod rows;
-mod score_terms;
 mod ticks;
 
 pub use class_overview::{ClassOverview, ClassUnit};
@@ -37,7 +36,6 @@ pub use no_load::{Bar, NoLoadBars};
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
 };
-pub use score_terms::ScoreTerms;
 
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
 

@@ -350,10 +350,6 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
             ),
         ),
         (
-            "score",
-            Box::new(ScoreTerms::new("Larkfield LF-100Q", &e.score)),
-        ),
-        (
             "empty",
             Box::new(LoadChart::efficiency(
                 "Nothing",
@@ -705,7 +701,6 @@ fn names_from_users_cannot_leave_their_place_in_the_markup() {
             LoadAxis::WattsLog,
         )),
         Box::new(NoLoadBars::of_unit(evil, &e).with_limits(vec![LimitLine::new(evil, 0.1)])),
-        Box::new(ScoreTerms::new(evil, &e.score)),
     ];
     for chart in charts {
         let svg = chart.svg(Size::Wide, evil);

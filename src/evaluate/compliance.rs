@@ -247,7 +247,7 @@ impl Bench<'_> {
             .runs
             .iter()
             .find(|r| r.name == run.name)
-            .map_or(Category::Basic, |r| by_voltage(r).0);
+            .map_or(Category::Basic, |r| by_voltage(r, self.standards).0);
         let several = delivers_different_voltages(self.unit()).is_some();
         let (other, why) = match (run.category, &self.unit().category) {
             (Category::Multiple, None) => (
@@ -403,7 +403,7 @@ impl Bench<'_> {
             }
         }
         if let Some(handheld) = &self.regime.mobile_handheld_no_load
-            && power < 8.0
+            && power < handheld.below_w
             && handheld.no_load_w != limit
         {
             also(

@@ -4,10 +4,7 @@ use super::compliance::marking_regimes;
 use super::evaluation::{LabelCheck, LabelOutcome, Outcome, RegimeResult, RunResult};
 use super::points;
 use crate::bench::record::{Connector, Mode, Port, Record};
-use crate::standards::Standards;
-
-/// Marks of the International Efficiency Marking Protocol that have limits, best first.
-const LEVELS: [&str; 4] = ["VI", "V", "IV", "III"];
+use crate::standards::{Role, Standards};
 
 /// All checks that the label gives cause for.
 pub fn checks(
@@ -19,7 +16,7 @@ pub fn checks(
     let mut checks = Vec::new();
     checks.extend(implied_power_factor(record, runs, standards));
     checks.extend(efficiency_mark(record, regimes, standards));
-    checks.extend(port_powers(record));
+    checks.extend(port_powers(record, standards));
     checks.extend(
         record
             .unit
@@ -102,7 +99,13 @@ fn efficiency_mark(
             .map(|r| r.result)
     };
     let met = |o: Option<Outcome>| matches!(o, Some(Outcome::Pass | Outcome::ConditionalPass));
-    let reached = LEVELS.into_iter().find(|level| met(outcome(level)));
+    // The tables stand in falling order of their levels.
+    let reached = standards
+        .regimes
+        .iter()
+        .filter(|r| r.role != Role::Earlier)
+        .filter_map(|r| r.marking.as_deref())
+        .find(|level| met(outcome(level)));
     let (result, message) = match outcome(claim) {
         Some(Outcome::Pass) => (
             LabelOutcome::Agrees,
@@ -146,7 +149,7 @@ fn efficiency_mark(
 }
 
 /// Port powers against the total, and each port's fixed voltages against its power.
-fn port_powers(record: &Record) -> Vec<LabelCheck> {
+fn port_powers(record: &Record, standards: &Standards) -> Vec<LabelCheck> {
     let total = record.unit.nameplate.output_power_w;
     let check =
         |port: Option<&Port>, claim: String, found: String, result, message: String| LabelCheck {
@@ -158,25 +161,24 @@ fn port_powers(record: &Record) -> Vec<LabelCheck> {
             message,
             source: "arithmetic: power = voltage x current".to_owned(),
         };
-    // Labels round: 9 V 2.22 A is printed as 20 W.
-    const ROUNDING: f64 = 1.02;
+    let rounding = 1.0 + standards.procedure.cross_checks.label_power_percent / 100.0;
     let mut checks = Vec::new();
     let powers: Option<Vec<f64>> = record.unit.ports.iter().map(|p| p.power_w).collect();
     if let Some(powers) = powers.filter(|p| !p.is_empty()) {
         let sum: f64 = powers.iter().sum();
-        let (result, message) = if powers.iter().any(|&p| p > total * ROUNDING) {
+        let (result, message) = if powers.iter().any(|&p| p > total * rounding) {
             (
                 LabelOutcome::Contradicts,
                 "a port alone is rated above the total".to_owned(),
             )
-        } else if sum > total * ROUNDING {
+        } else if sum > total * rounding {
             (
                 LabelOutcome::Note,
                 format!(
                     "the ports add up to {sum} W: they cannot all give their full power at once"
                 ),
             )
-        } else if sum * ROUNDING < total {
+        } else if sum * rounding < total {
             (
                 LabelOutcome::Contradicts,
                 format!("the ports add up to only {sum} W"),
@@ -202,7 +204,7 @@ fn port_powers(record: &Record) -> Vec<LabelCheck> {
                 voltage_v,
                 current_a,
             } = *mode
-                && voltage_v * current_a > power * ROUNDING
+                && voltage_v * current_a > power * rounding
             {
                 checks.push(check(
                     Some(port),

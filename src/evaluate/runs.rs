@@ -8,11 +8,6 @@ use super::uncertainty::Accuracy;
 use crate::bench::record::{Category, MeasuredQuantity as Q, Record, Run, Unit};
 use crate::standards::Standards;
 
-/// A voltage below this, with at least [`LOW_CURRENT_A`], is "low voltage" (10 CFR 430.2 and
-/// (EU) 2019/1782 Art. 2: below 6 V and at least 550 mA).
-const LOW_BELOW_V: f64 = 6.0;
-const LOW_CURRENT_A: f64 = 0.550;
-
 /// Two voltages or currents this close are the same label value.
 const SAME: f64 = 1e-9;
 
@@ -36,7 +31,7 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<RunResult> {
 fn result(run: &Run, unit: &Unit, accuracy: Accuracy, standards: &Standards) -> RunResult {
     let load = &standards.procedure.load_points;
     let allocation = allocation(run, unit);
-    let (category, category_reason) = category(run, unit);
+    let (category, category_reason) = category(run, unit, standards);
     let points: Vec<_> = run
         .points
         .iter()
@@ -163,7 +158,7 @@ pub fn allocation(run: &Run, unit: &Unit) -> f64 {
 }
 
 /// The category of a run and why.
-fn category(run: &Run, unit: &Unit) -> (Category, String) {
+fn category(run: &Run, unit: &Unit, standards: &Standards) -> (Category, String) {
     if let Some(choice) = &unit.category {
         return (
             choice.value,
@@ -172,7 +167,7 @@ fn category(run: &Run, unit: &Unit) -> (Category, String) {
     }
     match delivers_different_voltages(unit) {
         Some(reason) => (Category::Multiple, reason),
-        None => by_voltage(run),
+        None => by_voltage(run, standards),
     }
 }
 
@@ -204,7 +199,7 @@ pub fn delivers_different_voltages(unit: &Unit) -> Option<String> {
 }
 
 /// Low or basic by the run's rated output.
-pub fn by_voltage(run: &Run) -> (Category, String) {
+pub fn by_voltage(run: &Run, standards: &Standards) -> (Category, String) {
     let Some(voltage) = run
         .rated_outputs
         .iter()
@@ -217,26 +212,25 @@ pub fn by_voltage(run: &Run) -> (Category, String) {
         );
     };
     let current: f64 = run.rated_outputs.iter().map(|o| o.current_a).sum();
-    if voltage < LOW_BELOW_V && current >= LOW_CURRENT_A {
+    let low = &standards.procedure.low_voltage;
+    let (below_v, at_least_a) = (low.below_v, low.at_least_a);
+    let (category, why) = if voltage >= below_v {
+        (Category::Basic, format!("is not below {below_v} V"))
+    } else if current >= at_least_a {
         (
             Category::Low,
-            format!(
-                "one output voltage at a time; rated {voltage} V is below 6 V and {current} A is at least 0.55 A"
-            ),
-        )
-    } else if voltage < LOW_BELOW_V {
-        (
-            Category::Basic,
-            format!(
-                "one output voltage at a time; rated {voltage} V is below 6 V, but {current} A is below 0.55 A"
-            ),
+            format!("is below {below_v} V and {current} A is at least {at_least_a} A"),
         )
     } else {
         (
             Category::Basic,
-            format!("one output voltage at a time; rated {voltage} V is not below 6 V"),
+            format!("is below {below_v} V, but {current} A is below {at_least_a} A"),
         )
-    }
+    };
+    (
+        category,
+        format!("one output voltage at a time; rated {voltage} V {why}"),
+    )
 }
 
 /// Is `value` within `percent` of `nominal`?

@@ -239,16 +239,14 @@ fn readings(
         }
     }
     if let Some(no_load) = &run.no_load {
-        // At no load the current is mostly outside the meter's best range: only gross faults count.
         let volts = Some(run.line.voltage_v);
-        const GROSS_PERCENT: f64 = 10.0;
         power_factor(
             no_load.power_factor,
             no_load.power_w,
             volts,
             no_load.current_a,
             &format!("{path}.no_load"),
-            GROSS_PERCENT,
+            limits.no_load_power_factor_percent,
             warn,
         );
     }

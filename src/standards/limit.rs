@@ -73,6 +73,8 @@ pub enum Role {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct MobileHandheldNoLoad {
     pub applies: String,
+    /// Output power in watts below which it may apply.
+    pub below_w: f64,
     pub no_load_w: f64,
 }
 

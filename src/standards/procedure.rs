@@ -8,6 +8,7 @@ pub struct Procedure {
     pub load_points: LoadPoints,
     pub usb_pd_lowest_voltage: PdLowestVoltage,
     pub ambient: Vec<AmbientWindow>,
+    pub low_voltage: LowVoltage,
     pub cross_checks: CrossChecks,
     pub implied_power_factor: ImpliedPowerFactor,
 }
@@ -43,10 +44,20 @@ pub struct AmbientWindow {
     pub source: String,
 }
 
+/// Nameplate voltage and current that make an output "low voltage".
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct LowVoltage {
+    pub below_v: f64,
+    pub at_least_a: f64,
+    pub source: String,
+}
+
 /// Disagreements inside a record beyond which it is warned, in percent.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct CrossChecks {
     pub power_factor_percent: f64,
+    pub no_load_power_factor_percent: f64,
+    pub label_power_percent: f64,
     pub load_percent_of_rated: f64,
     pub supply_percent: f64,
 }

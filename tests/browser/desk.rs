@@ -34,6 +34,18 @@ pub async fn sign_in(browser: &Browser, server: &Server) {
     browser.wait_for_text("Your drafts").await;
 }
 
+/// Signs out and waits until the site has forgotten who was there: whatever is opened before that
+/// would be overtaken by the page that signing out leads to.
+pub async fn sign_out(browser: &Browser) {
+    press_button(browser, "Sign out").await;
+    browser
+        .wait_until(
+            "nobody is signed in",
+            "return document.readyState === 'complete' && !document.querySelector('.operator')",
+        )
+        .await;
+}
+
 /// From the desk to a new, empty record.
 pub async fn begin_record(browser: &Browser) {
     press_button(browser, "New record").await;

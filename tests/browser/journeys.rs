@@ -9,13 +9,7 @@ async fn a_tester_enters_judges_publishes_finds_compares_and_shares_a_unit_by_ke
     let server = Server::demo();
     let browser = Browser::start().await;
     desk::set_up(&browser, &server).await;
-    press_button(&browser, "Sign out").await;
-    browser
-        .wait_until(
-            "nobody is signed in",
-            "return !document.querySelector('.operator')",
-        )
-        .await;
+    desk::sign_out(&browser).await;
     desk::sign_in(&browser, &server).await;
 
     begin_record(&browser).await;

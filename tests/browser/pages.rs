@@ -176,7 +176,7 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     browser.wait_for_text("Copy the token now").await;
     faults.extend(look_over(&browser).await);
 
-    press_button(&browser, "Sign out").await;
+    desk::sign_out(&browser).await;
     browser.open(&server.url("/sign-in")).await;
     faults.extend(look_over(&browser).await);
     fill(&browser, "name", "nobody").await;

@@ -563,6 +563,10 @@ async fn whoever_revises_is_told_when_another_revision_came_first() {
             .words()
             .contains("it lacks those changes")
     );
+    let changed = ada.bench_form(&late).await.set("notes", "slower");
+    ada.send(&changed, Some("save")).await;
+    let late_path = format!("{late}/publish");
+    let opened_before = crate::browser::form(&ada.get(&late_path).await, &late_path);
     let early = ada.revise(&slug).await;
     let form = ada.bench_form(&early).await.set("notes", "quicker");
     ada.send(&form, Some("save")).await;
@@ -571,4 +575,12 @@ async fn whoever_revises_is_told_when_another_revision_came_first() {
     assert_eq!(ada.send(&confirm, None).await.status, StatusCode::SEE_OTHER);
     let words = ada.get(&format!("{late}/publish")).await.words();
     assert!(words.contains("has published revision 2 of this unit since you began this draft"));
+
+    // The page that was opened before knows nothing of revision 2: it must not replace it unseen.
+    let refused = ada.send(&opened_before.set("reason", "slower"), None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.words().contains("since this page was opened"));
+    let again = crate::browser::form(&ada.get(&late_path).await, &late_path);
+    let done = ada.send(&again.set("reason", "slower, still"), None).await;
+    assert_eq!(done.status, StatusCode::SEE_OTHER);
 }

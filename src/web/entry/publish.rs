@@ -40,6 +40,8 @@ struct PublishPage {
     csrf: String,
     id: i64,
     version: i64,
+    /// Number of the revision that this one would follow; 0 for a new unit.
+    follows: i64,
     title: String,
     reason: String,
     revises: bool,
@@ -78,6 +80,10 @@ async fn page(
         Err(storage::Error::NotFound) => return Ok(None),
         other => other?,
     };
+    let follows = match draft.unit_id {
+        Some(unit_id) => newest_revision(&mut *site.db.read().await?, unit_id).await?,
+        None => 0,
+    };
     let fields = fields_of(&draft)?;
     let judgement = live::judge(&fields, &site.method);
     let known = live::already_known(site, &fields, &draft).await?;
@@ -87,6 +93,7 @@ async fn page(
         csrf: signed.csrf.clone(),
         id,
         version: draft.version,
+        follows,
         title: title_of(&fields),
         reason: reason.unwrap_or(if revises {
             String::new()
@@ -98,6 +105,17 @@ async fn page(
         problem,
         panel: live::panel(&judgement, known, &site.method),
     }))
+}
+
+/// Number of a published unit's newest revision.
+async fn newest_revision(
+    connection: &mut storage::Connection,
+    unit_id: i64,
+) -> Result<i64, storage::Error> {
+    Ok(units::newest_record_text(connection, unit_id)
+        .await?
+        .revision
+        .number)
 }
 
 /// To the unit that the draft became.
@@ -118,6 +136,8 @@ struct Publish {
     csrf: String,
     #[serde(default)]
     version: i64,
+    #[serde(default)]
+    follows: i64,
     #[serde(default)]
     reason: String,
 }
@@ -185,6 +205,16 @@ async fn publish(
         drop(tx);
         return refuse(
             "The draft was changed just now. Look at it once more.",
+            None,
+        )
+        .await;
+    }
+    if let Some(unit_id) = present.unit_id
+        && newest_revision(&mut tx, unit_id).await? != form.follows
+    {
+        drop(tx);
+        return refuse(
+            "Another revision of this unit was published since this page was opened. Look at what it says, then publish yours if it still holds.",
             None,
         )
         .await;
