@@ -7,6 +7,8 @@ pub mod quantity;
 pub mod bench;
 pub mod standards;
 
+pub mod log;
+
 pub mod evaluate;
 
 pub mod chart;

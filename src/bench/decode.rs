@@ -2,7 +2,7 @@
 //! schema or plain sense does not allow.
 
 use super::problem::Problem;
-use super::record::{Mode, Record};
+use super::record::{LogColumn, LogQuantity, Mode, Record, TimeForm};
 use super::schema::{self, Field, Kind, Number};
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
@@ -219,7 +219,7 @@ fn check(value: &Value, kind: &Kind, path: &mut String, problems: &mut Vec<Probl
             None => refuse(value, "a list", path, problems),
         },
         Kind::Number(bounds) => match value.as_f64() {
-            Some(x) if bounds.holds(x) => {}
+            Some(x) if bounds.holds(x) && (!bounds.whole || value.is_u64()) => {}
             _ => refuse(value, &bounds.to_string(), path, problems),
         },
         text_kind => match value.as_str() {
@@ -319,6 +319,7 @@ fn text_expected(kind: &Kind) -> String {
         Kind::Url => "an address that begins with https:// or http://".to_owned(),
         Kind::Word32 => "0x and eight hexadecimal digits".to_owned(),
         Kind::EfficiencyMark => "a Roman numeral from I to X".to_owned(),
+        Kind::Sha256 => "64 hexadecimal digits in lower case".to_owned(),
         Kind::Number(_) | Kind::Object(_) | Kind::Tagged { .. } | Kind::List(_) => expected(kind),
     }
 }
@@ -348,6 +349,12 @@ fn text_fits(text: &str, kind: &Kind) -> Result<(), String> {
         }),
         Kind::EfficiencyMark => {
             ["I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X"].contains(&text)
+        }
+        Kind::Sha256 => {
+            text.len() == 64
+                && text
+                    .bytes()
+                    .all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
         }
         Kind::Number(_) | Kind::Object(_) | Kind::Tagged { .. } | Kind::List(_) => false,
     };
@@ -392,7 +399,8 @@ impl Number {
 impl fmt::Display for Number {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let from = if self.above_min { "above" } else { "from" };
-        write!(f, "a number {from} {} to {}", self.min, self.max)?;
+        let number = if self.whole { "whole number" } else { "number" };
+        write!(f, "a {number} {from} {} to {}", self.min, self.max)?;
         if self.unit.is_empty() {
             Ok(())
         } else {
@@ -475,6 +483,7 @@ fn contradictions(record: &Record) -> Vec<Problem> {
         }
     }
 
+    let logs = log_contradictions(record, &port_known, &mut problems);
     let mut names = BTreeMap::new();
     for (i, run) in record.runs.iter().enumerate() {
         if let Some(first) = names.insert(run.name.as_str(), i) {
@@ -509,6 +518,12 @@ fn contradictions(record: &Record) -> Vec<Problem> {
                 |k| format!("runs[{i}].points[{j}].outputs[{k}].port"),
                 &mut problems,
             );
+            section_holds(
+                &format!("runs[{i}].points[{j}]"),
+                (point.log.as_deref(), point.log_from_s, point.log_to_s),
+                Some(&logs),
+                &mut problems,
+            );
             let output_power_w: f64 = point
                 .outputs
                 .iter()
@@ -524,6 +539,26 @@ fn contradictions(record: &Record) -> Vec<Problem> {
                     format!("at least the output power of this point, {output_power_w} W (an efficiency above 1 is impossible)"),
                 ));
             }
+        }
+    }
+    for (i, run) in record.runs.iter().enumerate() {
+        if let Some(no_load) = &run.no_load {
+            // A name alone says that a log was kept somewhere; only sections need it at hand.
+            let sectioned = no_load.log_from_s.is_some() || no_load.log_to_s.is_some();
+            section_holds(
+                &format!("runs[{i}].no_load"),
+                (no_load.log.as_deref(), no_load.log_from_s, no_load.log_to_s),
+                sectioned.then_some(&logs),
+                &mut problems,
+            );
+        }
+        for (j, waveform) in run.waveforms.iter().enumerate() {
+            section_holds(
+                &format!("runs[{i}].waveforms[{j}]"),
+                (Some(&waveform.log), waveform.log_from_s, waveform.log_to_s),
+                Some(&logs),
+                &mut problems,
+            );
         }
     }
     for (i, overload) in record.overloads.iter().enumerate() {
@@ -550,6 +585,117 @@ fn contradictions(record: &Record) -> Vec<Problem> {
         }
     }
     problems
+}
+
+/// Faults of the logs and their layouts; gives the names of all logs.
+fn log_contradictions<'r>(
+    record: &'r Record,
+    port_known: &dyn Fn(&str, String, &mut Vec<Problem>),
+    problems: &mut Vec<Problem>,
+) -> Vec<&'r str> {
+    let mut names: Vec<&str> = Vec::new();
+    for (i, log) in record.logs.iter().enumerate() {
+        if let Some(first) = names.iter().position(|name| *name == log.name) {
+            problems.push(Problem::new(
+                format!("logs[{i}].name"),
+                format!("{:?}", log.name),
+                format!("a name that logs[{first}] does not have"),
+            ));
+        }
+        names.push(&log.name);
+        let layout = &log.layout;
+        let path = format!("logs[{i}].layout");
+        let time = &layout.time;
+        let missing = |key: &str, why: &str| {
+            Problem::new(format!("{path}.time.{key}"), "missing", why.to_owned())
+        };
+        match time.form {
+            TimeForm::Index if time.interval_s.is_none() => {
+                problems.push(missing(
+                    "interval_s",
+                    "the seconds between rows, as there is no time column",
+                ));
+            }
+            TimeForm::Index => {}
+            _ if time.column.is_none() => {
+                problems.push(missing("column", "the column of the time"));
+            }
+            _ => {}
+        }
+        for (j, column) in layout.columns.iter().enumerate() {
+            let path = format!("{path}.columns[{j}]");
+            let is_output = matches!(
+                column.quantity,
+                LogQuantity::OutputVoltageV
+                    | LogQuantity::OutputCurrentA
+                    | LogQuantity::OutputPowerW
+            );
+            match &column.port {
+                Some(port) if is_output => {
+                    port_known(port, format!("{path}.port"), problems);
+                }
+                Some(port) => problems.push(Problem::new(
+                    format!("{path}.port"),
+                    format!("{port:?}"),
+                    "no port: only output quantities belong to one".to_owned(),
+                )),
+                None if is_output => problems.push(Problem::new(
+                    format!("{path}.port"),
+                    "missing",
+                    "the port that this output quantity belongs to".to_owned(),
+                )),
+                None => {}
+            }
+            let same =
+                |other: &&LogColumn| other.quantity == column.quantity && other.port == column.port;
+            if layout.columns[..j].iter().any(|other| same(&other)) {
+                problems.push(Problem::new(
+                    format!("{path}.quantity"),
+                    format!("{:?}", column.quantity),
+                    "a quantity that no earlier column holds".to_owned(),
+                ));
+            }
+        }
+    }
+    names
+}
+
+/// Is a section of a log one that exists? `logs`: the names it must be among.
+fn section_holds(
+    path: &str,
+    (log, from_s, to_s): (Option<&str>, Option<f64>, Option<f64>),
+    logs: Option<&Vec<&str>>,
+    problems: &mut Vec<Problem>,
+) {
+    match (log, logs) {
+        (Some(log), Some(logs)) if !logs.contains(&log) => {
+            let expected = if logs.is_empty() {
+                "the name of a log in logs, which lists none".to_owned()
+            } else {
+                one_of(logs)
+            };
+            problems.push(Problem::new(
+                format!("{path}.log"),
+                format!("{log:?}"),
+                expected,
+            ));
+        }
+        (None, _) if from_s.or(to_s).is_some() => problems.push(Problem::new(
+            format!("{path}.log"),
+            "missing",
+            "the log that the section is cut from".to_owned(),
+        )),
+        _ => {}
+    }
+    if let (Some(from_s), Some(to_s)) = (from_s, to_s)
+        && from_s >= to_s
+    {
+        problems.push(Problem::new(
+            format!("{path}.log_to_s"),
+            to_s.to_string(),
+            format!("more than log_from_s, {from_s} s"),
+        ));
+    }
 }
 
 #[cfg(test)]

@@ -17,6 +17,9 @@ pub struct Record {
     pub unit: Unit,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instruments: Vec<Instrument>,
+    /// Raw instrument logs that runs refer to by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub logs: Vec<Log>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub runs: Vec<Run>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -58,6 +61,9 @@ pub struct Unit {
     /// The tester's own choice of category, with the reason; overrides what is derived.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub category: Option<CategoryChoice>,
+    /// The tester's own choice of harmonic class, with the reason; overrides what is derived.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub harmonic_class: Option<HarmonicClassChoice>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ports: Vec<Port>,
 }
@@ -106,6 +112,20 @@ pub struct Mass {
 pub struct CategoryChoice {
     pub value: Category,
     pub reason: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HarmonicClassChoice {
+    pub value: HarmonicClass,
+    pub reason: String,
+}
+
+/// Equipment class of IEC 61000-3-2 that an adapter can fall into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+pub enum HarmonicClass {
+    A,
+    D,
 }
 
 /// Category of the energy rules, in our own three words; each regime maps it to its row name.
@@ -226,6 +246,9 @@ pub struct Run {
     pub points: Vec<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub no_load: Option<NoLoad>,
+    /// Sampled voltage and current of the line, one entry a load.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub waveforms: Vec<Waveform>,
 }
 
 /// Nominal line supply of a run.
@@ -253,6 +276,15 @@ pub struct Point {
     pub input: Option<Input>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub outputs: Vec<Output>,
+    /// Name of the log whose averages are this point's readings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<String>,
+    /// Begin of the section of the log, in seconds from its first row; absent: its first row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_from_s: Option<f64>,
+    /// End of the section; absent: the last row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_to_s: Option<f64>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -293,9 +325,173 @@ pub struct NoLoad {
     pub power_factor: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub current_peak_a: Option<f64>,
-    /// File name of the raw log, where one was kept.
+    /// Name of the raw log, where one was kept. If it is one of the record's `logs`, the figure
+    /// comes from it and `power_w` is only a reading beside it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub log: Option<String>,
+    /// Begin of the section of the log, in seconds from its first row; absent: its first row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_from_s: Option<f64>,
+    /// End of the section; absent: the last row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_to_s: Option<f64>,
+}
+
+/// A section of a log that holds the line's voltage and current sample by sample.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Waveform {
+    /// Name of one of the record's logs.
+    pub log: String,
+    /// The load it was taken at, percent of rated; 0: no load.
+    pub load_percent: f64,
+    /// Begin of the section, in seconds from the first row; absent: the first row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_from_s: Option<f64>,
+    /// End of the section; absent: the last row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log_to_s: Option<f64>,
+}
+
+/// One raw file as an instrument wrote it, and how it is read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Log {
+    /// File name, unique within the record; runs refer to it.
+    pub name: String,
+    /// SHA-256 of the file's bytes, 64 lower-case hexadecimal digits.
+    pub sha256: String,
+    pub size_bytes: u64,
+    pub layout: Layout,
+}
+
+/// How the text of a log is read: everything that turns its bytes into numbers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layout {
+    pub encoding: Encoding,
+    pub delimiter: Delimiter,
+    pub decimal: DecimalMark,
+    /// Line of the first data row, counted from 1; lines before it are preamble and headings.
+    pub first_line: u32,
+    pub time: TimeColumn,
+    pub columns: Vec<LogColumn>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Encoding {
+    /// With or without a byte order mark.
+    #[serde(rename = "utf-8")]
+    Utf8,
+    #[serde(rename = "utf-16le")]
+    Utf16Le,
+    #[serde(rename = "utf-16be")]
+    Utf16Be,
+    /// ISO 8859-1, read as its superset windows-1252 as the WHATWG encoding standard does.
+    #[serde(rename = "latin-1")]
+    Latin1,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Delimiter {
+    Comma,
+    Semicolon,
+    Tab,
+    Pipe,
+    /// One or more spaces.
+    Spaces,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DecimalMark {
+    Point,
+    Comma,
+}
+
+/// Where a row says when it was taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TimeColumn {
+    pub form: TimeForm,
+    /// Column of the time, counted from 1; absent only with [`TimeForm::Index`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub column: Option<u32>,
+    /// Column of the date, where it stands apart from a [`TimeForm::Clock`] time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date_column: Option<u32>,
+    /// Order of day, month and year in dates that are not year first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date_order: Option<DateOrder>,
+    /// Seconds between rows, with [`TimeForm::Index`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub interval_s: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TimeForm {
+    Seconds,
+    Milliseconds,
+    Microseconds,
+    Minutes,
+    Hours,
+    /// Hours, minutes and seconds of a day or of the recording; midnight may be passed.
+    Clock,
+    /// Date and time in one cell.
+    DateTime,
+    /// No time column: rows are `interval_s` apart.
+    Index,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DateOrder {
+    YearFirst,
+    DayFirst,
+    MonthFirst,
+}
+
+/// What one column holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LogColumn {
+    /// Counted from 1.
+    pub column: u32,
+    pub quantity: LogQuantity,
+    /// Port label, for output quantities.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub port: Option<String>,
+    /// What a number of the column is multiplied by to give the quantity in its unit: 0.001 for a
+    /// column in mW; absent: 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub factor: Option<f64>,
+}
+
+/// Quantities that a log can hold, in SI units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LogQuantity {
+    /// Active power, W.
+    InputPowerW,
+    /// RMS, V.
+    InputVoltageV,
+    /// RMS, A.
+    InputCurrentA,
+    InputCurrentPeakA,
+    PowerFactor,
+    CurrentThdPercent,
+    OutputVoltageV,
+    OutputCurrentA,
+    OutputPowerW,
+    AmbientC,
+    SurfaceC,
+    /// One sample of the line voltage, V.
+    LineVoltageSampleV,
+    /// One sample of the line current, A.
+    LineCurrentSampleA,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -27,6 +27,8 @@ pub enum Kind {
     Word32,
     /// Roman numeral I to X.
     EfficiencyMark,
+    /// 64 lower-case hexadecimal digits.
+    Sha256,
     Object(&'static [Field]),
     /// An object whose fields depend on the word under `tag`.
     Tagged {
@@ -44,6 +46,8 @@ pub struct Number {
     pub max: f64,
     /// SI unit or "%"; empty for a plain number.
     pub unit: &'static str,
+    /// Are only whole numbers accepted?
+    pub whole: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -72,6 +76,7 @@ const fn number(min: f64, max: f64, unit: &'static str) -> Kind {
         above_min: false,
         max,
         unit,
+        whole: false,
     })
 }
 
@@ -81,6 +86,17 @@ const fn above(min: f64, max: f64, unit: &'static str) -> Kind {
         above_min: true,
         max,
         unit,
+        whole: false,
+    })
+}
+
+const fn whole(min: f64, max: f64, unit: &'static str) -> Kind {
+    Kind::Number(Number {
+        min,
+        above_min: false,
+        max,
+        unit,
+        whole: true,
     })
 }
 
@@ -297,6 +313,20 @@ pub const UNIT: &[Field] = &[
         "only where the derived category is wrong for this unit",
     ),
     may(
+        "harmonic_class",
+        Kind::Object(&[
+            must("value", Kind::Choice(&["A", "D"]), "harmonic class", ""),
+            must(
+                "reason",
+                Kind::LongText(2_000),
+                "reason",
+                "why: class D is for supplies sold for personal computers",
+            ),
+        ]),
+        "harmonic class override",
+        "of IEC 61000-3-2; only where the derived class is wrong for this unit",
+    ),
+    may(
         "ports",
         Kind::List(&List {
             item: Kind::Object(PORT),
@@ -380,6 +410,147 @@ pub const POINT: &[Field] = &[
         "outputs",
         "",
     ),
+    may(
+        "log",
+        LOG_NAME,
+        "log",
+        "the readings are the averages of this log's section",
+    ),
+    may("log_from_s", LOG_TIME, "log from", LOG_FROM_HELP),
+    may("log_to_s", LOG_TIME, "log to", LOG_TO_HELP),
+];
+
+const LOG_NAME: Kind = Kind::Text(200);
+/// Four months: beyond any recording of one adapter.
+const LOG_TIME: Kind = number(0.0, 10_000_000.0, "s");
+const LOG_FROM_HELP: &str = "seconds from the log's first row; empty: its first row";
+const LOG_TO_HELP: &str = "seconds from the log's first row; empty: its last row";
+/// More columns than any instrument writes.
+const LOG_COLUMN: Kind = whole(1.0, 1_000.0, "");
+
+pub const WAVEFORM: &[Field] = &[
+    must("log", LOG_NAME, "log", "name of one of the logs"),
+    must(
+        "load_percent",
+        number(0.0, 150.0, "%"),
+        "load",
+        "percent of rated; 0: no load",
+    ),
+    may("log_from_s", LOG_TIME, "log from", LOG_FROM_HELP),
+    may("log_to_s", LOG_TIME, "log to", LOG_TO_HELP),
+];
+
+pub const LAYOUT: &[Field] = &[
+    must(
+        "encoding",
+        Kind::Choice(&["utf-8", "utf-16le", "utf-16be", "latin-1"]),
+        "encoding",
+        "",
+    ),
+    must(
+        "delimiter",
+        Kind::Choice(&["comma", "semicolon", "tab", "pipe", "spaces"]),
+        "delimiter",
+        "",
+    ),
+    must(
+        "decimal",
+        Kind::Choice(&["point", "comma"]),
+        "decimal mark",
+        "",
+    ),
+    must(
+        "first_line",
+        whole(1.0, 100_000.0, ""),
+        "first data line",
+        "counted from 1",
+    ),
+    must(
+        "time",
+        Kind::Object(&[
+            must(
+                "form",
+                Kind::Choice(&[
+                    "seconds",
+                    "milliseconds",
+                    "microseconds",
+                    "minutes",
+                    "hours",
+                    "clock",
+                    "date-time",
+                    "index",
+                ]),
+                "time",
+                "",
+            ),
+            may("column", LOG_COLUMN, "time column", "counted from 1"),
+            may(
+                "date_column",
+                LOG_COLUMN,
+                "date column",
+                "where the date stands apart from the time",
+            ),
+            may(
+                "date_order",
+                Kind::Choice(&["year-first", "day-first", "month-first"]),
+                "order of dates",
+                "",
+            ),
+            may(
+                "interval_s",
+                above(0.0, 86_400.0, "s"),
+                "interval",
+                "between rows, where there is no time column",
+            ),
+        ]),
+        "time",
+        "",
+    ),
+    must(
+        "columns",
+        Kind::List(&List {
+            item: Kind::Object(&[
+                must("column", LOG_COLUMN, "column", "counted from 1"),
+                must("quantity", Kind::Choice(LOG_QUANTITIES), "quantity", ""),
+                may("port", PORT_LABEL, "port", "for output quantities"),
+                may(
+                    "factor",
+                    number(-1e9, 1e9, ""),
+                    "factor",
+                    "0.001 for a column in mW",
+                ),
+            ]),
+            min: 1,
+            max: 60,
+            noun: "column",
+        }),
+        "columns",
+        "",
+    ),
+];
+
+/// Words of [`super::record::LogQuantity`], in its order.
+pub const LOG_QUANTITIES: &[&str] = &[
+    "input_power_w",
+    "input_voltage_v",
+    "input_current_a",
+    "input_current_peak_a",
+    "power_factor",
+    "current_thd_percent",
+    "output_voltage_v",
+    "output_current_a",
+    "output_power_w",
+    "ambient_c",
+    "surface_c",
+    "line_voltage_sample_v",
+    "line_current_sample_a",
+];
+
+pub const LOG: &[Field] = &[
+    must("name", LOG_NAME, "name", "file name; runs refer to it"),
+    must("sha256", Kind::Sha256, "SHA-256", "of the file's bytes"),
+    must("size_bytes", whole(0.0, 1e15, "B"), "size in bytes", ""),
+    must("layout", Kind::Object(LAYOUT), "layout", "how it is read"),
 ];
 
 pub const NO_LOAD: &[Field] = &[
@@ -387,7 +558,9 @@ pub const NO_LOAD: &[Field] = &[
     may("current_a", INPUT_CURRENT, "input current", ""),
     may("power_factor", POWER_FACTOR, "power factor", ""),
     may("current_peak_a", PEAK_CURRENT, "peak current", ""),
-    may("log", Kind::Text(200), "log", "file name of the raw log"),
+    may("log", LOG_NAME, "log", "file name of the raw log"),
+    may("log_from_s", LOG_TIME, "log from", LOG_FROM_HELP),
+    may("log_to_s", LOG_TIME, "log to", LOG_TO_HELP),
 ];
 
 pub const RUN: &[Field] = &[
@@ -435,6 +608,17 @@ pub const RUN: &[Field] = &[
         "",
     ),
     may("no_load", Kind::Object(NO_LOAD), "no load", ""),
+    may(
+        "waveforms",
+        Kind::List(&List {
+            item: Kind::Object(WAVEFORM),
+            min: 0,
+            max: 20,
+            noun: "waveform",
+        }),
+        "waveforms",
+        "sampled line voltage and current",
+    ),
 ];
 
 pub const OVERLOAD: &[Field] = &[
@@ -518,6 +702,17 @@ pub const RECORD: &[Field] = &[
         }),
         "instruments",
         "accuracy as makers print it",
+    ),
+    may(
+        "logs",
+        Kind::List(&List {
+            item: Kind::Object(LOG),
+            min: 0,
+            max: 100,
+            noun: "log",
+        }),
+        "logs",
+        "raw files of the instruments",
     ),
     may(
         "runs",

@@ -27,6 +27,7 @@ fn point(load_percent: f64, output_power_w: f64, efficiency: f64) -> PointResult
         current_thd_percent: Some(140.0 - 0.6 * load_percent),
         voltage_deviation_percent: None,
         voltage_deviation_u: None,
+        log: None,
     }
 }
 
@@ -70,7 +71,10 @@ fn run(name: &str, volts: f64, rated_w: f64, model: (f64, f64, f64)) -> RunResul
             power_w: model.0 * 0.3,
             power_u: Some(0.002),
             method: "reading".into(),
+            expanded_uncertainty_w: Some(0.004),
+            log: None,
         }),
+        waveforms: Vec::new(),
     }
 }
 

@@ -82,6 +82,7 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
             }),
             size_mm: Some(design.size_mm),
             category: None,
+            harmonic_class: None,
             ports,
         },
         instruments: if sketch.instruments {
@@ -89,6 +90,7 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
         } else {
             Vec::new()
         },
+        logs: Vec::new(),
         runs,
         overloads,
         sharing: sharing(sketch),
@@ -245,6 +247,7 @@ impl Bench<'_> {
             rated_outputs: rated.to_vec(),
             points,
             no_load: Some(self.no_load(supply)),
+            waveforms: Vec::new(),
         }
     }
 
@@ -297,6 +300,9 @@ impl Bench<'_> {
                     current_a: Some(self.read(MeasuredQuantity::OutputCurrentA, current_a)),
                 })
                 .collect(),
+            log: None,
+            log_from_s: None,
+            log_to_s: None,
         }
     }
 
@@ -310,6 +316,8 @@ impl Bench<'_> {
             power_factor: Some(decimals(power_w / (supply.voltage_v * current_a), 4)),
             current_peak_a: Some(rounded(current_a * crest, MeasuredQuantity::InputCurrentA)),
             log: None,
+            log_from_s: None,
+            log_to_s: None,
         }
     }
 

@@ -58,6 +58,8 @@ pub struct RunResult {
     pub ten_percent_efficiency_u: Option<f64>,
     pub loss_model: Option<LossModel>,
     pub no_load: Option<NoLoadResult>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub waveforms: Vec<WaveformResult>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
@@ -81,6 +83,36 @@ pub struct PointResult {
     /// Signed deviation of the output voltage from rated, the largest in size over the ports.
     pub voltage_deviation_percent: Option<f64>,
     pub voltage_deviation_u: Option<f64>,
+    /// Where the readings are averages of a log's section; absent where they were typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<PointLog>,
+}
+
+/// The section of a log that a point's readings are averages of.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PointLog {
+    pub name: String,
+    pub sha256: String,
+    pub from_s: f64,
+    pub to_s: f64,
+    pub samples: u64,
+    /// Did the input power keep within the procedure's limits over the section?
+    pub stable: bool,
+    /// The judgement of stability in words, with its figures.
+    pub stability: String,
+    /// Standard uncertainties of the averages from the scatter alone, blocks of correlated
+    /// samples taken together.
+    pub scatter: Vec<QuantityScatter>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct QuantityScatter {
+    /// Word of the log's quantity, such as `input_power_w`.
+    pub quantity: String,
+    pub port: Option<String>,
+    pub mean: f64,
+    pub u: Option<f64>,
+    pub degrees_of_freedom: Option<f64>,
 }
 
 /// Loss = a + b I + c I², with I the sum of the output currents.
@@ -104,8 +136,150 @@ pub struct LossModel {
 pub struct NoLoadResult {
     pub power_w: f64,
     pub power_u: Option<f64>,
-    /// How it was obtained: `reading`.
+    /// How it was obtained: `reading`, or from a log: `sampling`, `cyclic`, `average`.
     pub method: String,
+    /// U: k = 2 for a reading; for a log k is Student's t for 95 % at the effective degrees of
+    /// freedom. Null where the instrument's accuracy is unknown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expanded_uncertainty_w: Option<f64>,
+    /// The evidence, where the figure comes from a log.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<NoLoadLog>,
+}
+
+/// How a log bears out a no-load figure. Times are seconds from the log's first row.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct NoLoadLog {
+    pub name: String,
+    pub sha256: String,
+    /// The section that was looked at.
+    pub from_s: f64,
+    pub to_s: f64,
+    pub samples: u64,
+    /// Median time between samples.
+    pub interval_s: f64,
+    /// The part that the figure is the mean of; what lies before it was discarded.
+    pub used_from_s: f64,
+    pub used_to_s: f64,
+    /// When the power had settled; null if it never did.
+    pub settled_at_s: Option<f64>,
+    /// Least-squares slope over the part used, and what the method allows.
+    pub slope_w_per_h: f64,
+    pub slope_limit_w_per_h: f64,
+    pub cycle: Option<PowerCycle>,
+    /// Standard uncertainty from the instrument; null where its accuracy is unknown.
+    pub instrument_u_w: Option<f64>,
+    /// Standard uncertainty of the mean from the scatter, by block averaging.
+    pub scatter_u_w: f64,
+    pub scatter_degrees_of_freedom: f64,
+    /// Length of a block of the block averaging.
+    pub block_s: f64,
+    /// Effective degrees of freedom of both together (Welch-Satterthwaite).
+    pub degrees_of_freedom: Option<f64>,
+    pub coverage_factor: f64,
+    /// Largest peak current seen, where the log holds it.
+    pub current_peak_a: Option<f64>,
+    pub current_a: Option<f64>,
+    pub power_factor: Option<f64>,
+    /// Every method that was tried, in order of preference: which one gave the figure, and why
+    /// the others did not.
+    pub methods: Vec<MethodTried>,
+    /// The five-minute method of the US procedure, beside the figure.
+    pub five_minute: Option<FiveMinute>,
+    /// Consecutive five-minute windows over the whole section.
+    pub windows: Vec<PowerWindow>,
+    /// The figure against each limit that a verdict judges it by.
+    pub limits: Vec<NoLoadAgainstLimit>,
+    /// What a chart shows.
+    pub trace: PowerTrace,
+}
+
+/// A repeating pattern in the power.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PowerCycle {
+    pub period_s: f64,
+    /// Whole cycles in the part used.
+    pub cycles: u64,
+    /// Means of the two comparison periods, and the drift between their mid-points.
+    pub first_mean_w: f64,
+    pub second_mean_w: f64,
+    pub drift_w_per_h: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct MethodTried {
+    /// `sampling`, `cyclic`, `average`.
+    pub method: String,
+    /// Did it give the figure?
+    pub used: bool,
+    /// Could it have?
+    pub applies: bool,
+    /// Why, with the figures and the clause.
+    pub why: String,
+    /// What it gives, where it gives anything.
+    pub power_w: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct FiveMinute {
+    pub from_s: f64,
+    pub to_s: f64,
+    /// (max - min) / max over the five minutes.
+    pub drift_percent: f64,
+    pub drift_limit_percent: f64,
+    pub stable: bool,
+    /// The value at the end of the five minutes if stable, else the average.
+    pub power_w: f64,
+    pub why: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PowerWindow {
+    pub from_s: f64,
+    pub to_s: f64,
+    pub mean_w: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct NoLoadAgainstLimit {
+    /// Regimes whose verdict uses this limit.
+    pub regimes: Vec<String>,
+    pub limit_w: f64,
+    /// Share of the five-minute windows whose mean is above the limit, 0..=1.
+    pub windows_above: f64,
+    pub longer: LongerRecording,
+}
+
+/// How long must still be recorded until the verdict is clear?
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct LongerRecording {
+    /// `clear`: it is already; `after`: `further_s` more; `never`: not at this instrument's
+    /// uncertainty; `unknown`: the scatter or the accuracy does not tell.
+    pub answer: String,
+    pub further_s: Option<f64>,
+    pub message: String,
+}
+
+/// A log's power, made small enough to draw with its extremes kept: cell i lasts from
+/// `from_s + i * cell_s` for `cell_s`. A cell without samples holds null.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PowerTrace {
+    pub from_s: f64,
+    pub cell_s: f64,
+    pub min_w: Vec<Option<f64>>,
+    pub max_w: Vec<Option<f64>>,
+    pub mean_w: Vec<Option<f64>>,
+}
+
+/// What a sampled voltage and current say of the power drawn.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct WaveformResult {
+    pub name: String,
+    pub sha256: String,
+    /// 0: no load.
+    pub load_percent: f64,
+    pub from_s: f64,
+    pub to_s: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]

@@ -4,6 +4,7 @@
 pub mod compliance;
 pub mod decision;
 pub mod evaluation;
+pub mod evidence;
 pub mod label;
 pub mod loss_model;
 pub mod points;
@@ -13,6 +14,7 @@ pub mod uncertainty;
 pub mod warnings;
 
 pub use evaluation::Evaluation;
+pub use evidence::{Evidence, Logs, NoLogs};
 pub use loss_model::efficiency_at;
 
 use crate::bench::record::Record;
@@ -67,8 +69,15 @@ impl Method {
     }
 }
 
-/// Says all there is to say of a record. Never fails: what can't be judged is part of the result.
+/// Says all there is to say of a record of which no log is at hand.
 pub fn evaluate(record: &Record, method: &Method) -> Evaluation {
+    evaluate_with(record, &Evidence::gather(record, &NoLogs, method), method)
+}
+
+/// Says all there is to say of a record and its logs. Never fails: what can't be judged is part
+/// of the result.
+pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> Evaluation {
+    let _ = evidence;
     let standards = &method.standards;
     let runs = runs::results(record, standards);
     let (verdicts, regimes) = compliance::verdicts(record, &runs, standards);

@@ -93,6 +93,7 @@ pub fn result(point: &Point, rated: &[RatedOutput], accuracy: Accuracy) -> Point
         .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
 
     PointResult {
+        log: None,
         load_percent: point.load_percent,
         output_power_w: output_power,
         output_power_u,

@@ -84,6 +84,8 @@ fn result(run: &Run, unit: &Unit, accuracy: Accuracy, standards: &Standards) -> 
             power_w,
             power_u: accuracy.of_reading(Q::NoLoadPowerW, Some(power_w)),
             method: "reading".to_owned(),
+            expanded_uncertainty_w: None,
+            log: None,
         });
     let mut losses: Vec<LossReading> = run
         .points
@@ -130,6 +132,7 @@ fn result(run: &Run, unit: &Unit, accuracy: Accuracy, standards: &Standards) -> 
         ten_percent_efficiency_u: ten.and_then(|p| p.efficiency_u),
         loss_model: loss_model::fit(&losses, rated_power_w),
         no_load,
+        waveforms: Vec::new(),
         points,
     }
 }

@@ -50,6 +50,7 @@ fn of(kind: &Kind) -> Value {
         Kind::EfficiencyMark => json!({
             "type": "string", "enum": ["I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X"]
         }),
+        Kind::Sha256 => json!({"type": "string", "pattern": "^[0-9a-f]{64}$"}),
         Kind::Object(fields) => object(fields, None),
         Kind::Tagged { tag, variants } => json!({
             "oneOf": variants
@@ -67,7 +68,8 @@ fn of_number(number: &Number) -> Value {
     } else {
         "minimum"
     };
-    json!({"type": "number", least: number.min, "maximum": number.max})
+    let kind = if number.whole { "integer" } else { "number" };
+    json!({"type": kind, least: number.min, "maximum": number.max})
 }
 
 fn of_list(list: &List) -> Value {
