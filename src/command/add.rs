@@ -122,8 +122,8 @@ impl Addition<'_> {
         let judged: Vec<_> = documents
             .iter()
             .map(|document| match &document.content {
-                Content::Record(text) => judge(text, self.method),
-                Content::Revision(revision) => judge(&revision.record, self.method),
+                Content::Record(text) => judge(text, self.method, self.db.logs()),
+                Content::Revision(revision) => judge(&revision.record, self.method, self.db.logs()),
                 Content::Broken(problem) => Err(vec![problem.clone()]),
             })
             .collect();

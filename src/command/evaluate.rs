@@ -3,7 +3,9 @@
 use super::{Failure, read_text};
 use crate::config::Config;
 use crate::evaluate::warnings::future_dates;
+use crate::evaluate::{Logs, NoLogs};
 use crate::intake;
+use crate::storage::log_files::LogFolder;
 use std::io::Write;
 use std::path::PathBuf;
 use time::OffsetDateTime;
@@ -18,17 +20,28 @@ use time::OffsetDateTime;
 #[command(after_help = "Examples:\n  \
     brickbook evaluate my-adapter.json\n  \
     brickbook evaluate --score-line 230/50 my-adapter.json\n  \
+    brickbook evaluate --logs bench-logs/ my-adapter.json\n  \
     cat my-adapter.json | brickbook evaluate - > evaluation.json")]
 pub struct Evaluate {
     /// The record, or - for standard input
     file: PathBuf,
+
+    /// Folder with the raw logs that the record names; they are found by their SHA-256
+    #[arg(long, value_name = "DIR")]
+    logs: Option<PathBuf>,
 }
 
 impl Evaluate {
     pub fn run(self, config: &Config) -> Result<(), Failure> {
         let text = read_text(&self.file)?;
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
-        let judged = intake::judge(text, &config.method()).map_err(|problems| {
+        let logs: Box<dyn Logs> = match &self.logs {
+            None => Box::new(NoLogs),
+            Some(folder) => Box::new(LogFolder::open(folder).map_err(|cause| {
+                Failure::Input(format!("--logs {}: {cause}", folder.display()))
+            })?),
+        };
+        let judged = intake::judge(text, &config.method(), &*logs).map_err(|problems| {
             for problem in &problems {
                 eprintln!("{problem}");
             }

@@ -71,7 +71,7 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
         let file = SeedData::get(&name).expect("a listed file is embedded");
         let text = String::from_utf8(file.data.into_owned())
             .map_err(|_| Failure::Failed(format!("seed-data/{name} is not UTF-8")))?;
-        let record = judge(&text, method).map_err(|problems| {
+        let record = judge(&text, method, db.logs()).map_err(|problems| {
             let problems: Vec<_> = problems.iter().map(ToString::to_string).collect();
             Failure::Failed(format!("seed-data/{name}: {}", problems.join("; ")))
         })?;

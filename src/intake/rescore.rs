@@ -71,7 +71,7 @@ pub async fn rescore(
 
         let judged: Vec<_> = batch
             .into_iter()
-            .map(|unit| (judge(&unit.record, method), unit))
+            .map(|unit| (judge(&unit.record, method, db.logs()), unit))
             .collect();
         let mut tx = db.write().await?;
         for (judged, unit) in judged {

@@ -5,9 +5,9 @@ use crate::bench::decode::decode;
 use crate::bench::problem::Problem;
 use crate::bench::record::Record;
 use crate::evaluate::evaluation::Evaluation;
-use crate::evaluate::{Method, evaluate};
+use crate::evaluate::{Evidence, Logs, Method, evaluate_with};
 use crate::ranking::Row;
-use crate::storage::{self, Db, evaluations, rankings, units};
+use crate::storage::{self, Db, evaluations, logs, rankings, units};
 use time::OffsetDateTime;
 
 /// Is it a unit that was never published, or a new state of one that was?
@@ -93,20 +93,22 @@ pub async fn submit(
     submission: &Submission<'_>,
     method: &Method,
 ) -> Result<Submitted, SubmitError> {
-    let judged = judge(submission.text, method).map_err(SubmitError::Refused)?;
+    let judged = judge(submission.text, method, db.logs()).map_err(SubmitError::Refused)?;
     let mut tx = db.write().await?;
     let submitted = store(&mut tx, submission, judged, method).await?;
     tx.commit().await?;
     Ok(submitted)
 }
 
-/// The first half: pure computation, to be done before a transaction is opened.
+/// The first half: computation, to be done before a transaction is opened. Reads the logs that the
+/// record names, where nobody has yet; that may take seconds for a log of a gigabyte.
 ///
 /// # Errors
 /// All faults of the document.
-pub fn judge(text: &str, method: &Method) -> Result<Judged, Vec<Problem>> {
+pub fn judge(text: &str, method: &Method, logs: &dyn Logs) -> Result<Judged, Vec<Problem>> {
     let record = decode(text)?;
-    let evaluation = evaluate(&record, method);
+    let evidence = Evidence::gather(&record, logs, method);
+    let evaluation = evaluate_with(&record, &evidence, method);
     Ok(Judged { record, evaluation })
 }
 
@@ -175,6 +177,7 @@ pub async fn store(
         submission.now,
     )
     .await?;
+    logs::name_in_revision(connection, revision.id, &record.logs).await?;
     let evaluation_id = evaluations::insert(
         connection,
         revision.id,

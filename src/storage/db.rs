@@ -1,6 +1,6 @@
 //! Opening the database: pragmas, migrations, one writer and a pool of readers.
 
-use super::Error;
+use super::{Error, LogFiles};
 use sqlx::migrate::{MigrateError, Migrator};
 use sqlx::pool::PoolConnection;
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
@@ -14,6 +14,7 @@ use tracing::log::LevelFilter;
 #[derive(Clone, Debug)]
 pub struct Db {
     path: PathBuf,
+    logs: LogFiles,
     writer: SqlitePool,
     readers: SqlitePool,
 }
@@ -97,6 +98,7 @@ impl Db {
             .connect_lazy_with(options.read_only(true).pragma("cache_size", "-512"));
         Ok(Db {
             path: path.to_path_buf(),
+            logs: LogFiles::beside(path),
             writer,
             readers,
         })
@@ -124,6 +126,11 @@ impl Db {
 
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The raw logs that lie beside the database.
+    pub fn logs(&self) -> &LogFiles {
+        &self.logs
     }
 
     /// Closes readers, then the writer, which thereby folds the write-ahead log into the file.

@@ -13,6 +13,9 @@ pub mod units;
 pub mod evaluations;
 pub mod rankings;
 
+pub mod log_files;
+pub mod logs;
+
 pub mod operators;
 pub mod sessions;
 
@@ -26,5 +29,6 @@ pub mod settings;
 
 pub use db::{Db, Transaction};
 pub use error::Error;
+pub use log_files::LogFiles;
 /// What storage functions work on: a reader, or a transaction of the writer.
 pub use sqlx::SqliteConnection as Connection;

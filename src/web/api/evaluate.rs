@@ -41,7 +41,7 @@ pub async fn evaluate_record(
 ) -> Result<Response, Problem> {
     let _turn = EVALUATING.acquire().await.map_err(Problem::internal)?;
     // A large record takes milliseconds; other requests need not wait for them.
-    let judged = tokio::task::spawn_blocking(move || judge(&text, &site.method))
+    let judged = tokio::task::spawn_blocking(move || judge(&text, &site.method, site.db.logs()))
         .await
         .map_err(Problem::internal)?
         .map_err(Problem::refused)?;

@@ -409,7 +409,7 @@ async fn publish(
     if_match: Option<HeaderValue>,
 ) -> Result<Submitted, Problem> {
     let (site_, text_) = (site.clone(), text.clone());
-    let judged = tokio::task::spawn_blocking(move || judge(&text_, &site_.method))
+    let judged = tokio::task::spawn_blocking(move || judge(&text_, &site_.method, site_.db.logs()))
         .await
         .map_err(Problem::internal)?
         .map_err(Problem::refused)?;

@@ -149,7 +149,7 @@ async fn page(
     focus: Option<&str>,
 ) -> Result<DraftPage, Error> {
     let site = &visit.site;
-    let judgement = live::judge(fields, &site.method);
+    let judgement = live::judge(site, fields).await?;
     let known = live::already_known(site, fields, draft).await?;
     let title = title_of(fields);
     let mut connection = site.db.read().await?;
@@ -340,7 +340,7 @@ async fn autosave(
     match store(site, id, &signed, &sent).await? {
         Saved::Version(version) => {
             let draft = find(site, id, &signed).await?;
-            let judgement = live::judge(&sent.fields, &site.method);
+            let judgement = live::judge(site, &sent.fields).await?;
             let known = live::already_known(site, &sent.fields, &draft).await?;
             let problems = judgement
                 .by_field()

@@ -7,7 +7,7 @@ use crate::{
         Problem,
         record::{self, Record},
     },
-    evaluate::{Evaluation, Method, evaluation::Outcome},
+    evaluate::{Evaluation, Logs, Method, evaluation::Outcome},
     intake::{
         form::{self, Document, Fields},
         submit::{self, Judged},
@@ -18,7 +18,7 @@ use crate::{
         drafts::{self, Draft},
         units,
     },
-    web::{Site, format, pages::sheet::term_title, urls},
+    web::{Site, error::Error, format, pages::sheet::term_title, urls},
 };
 use askama::Template;
 use serde_json::Value;
@@ -32,15 +32,23 @@ pub struct Judgement {
     pub judged: Option<Judged>,
 }
 
+/// Judges what is typed, with the logs that it names, away from the threads that answer requests.
+pub async fn judge(site: &Site, fields: &Fields) -> Result<Judgement, Error> {
+    let (site, fields) = (site.clone(), fields.clone());
+    tokio::task::spawn_blocking(move || judged(&fields, &site.method, site.db.logs()))
+        .await
+        .map_err(Error::internal)
+}
+
 /// Judges what is typed. Values with a problem are left aside, so that one slip does not hide the
 /// verdict on everything else.
-pub fn judge(fields: &Fields, method: &Method) -> Judgement {
+fn judged(fields: &Fields, method: &Method, logs: &dyn Logs) -> Judgement {
     let document = form::document(fields);
     let mut problems = document.unreadable.clone();
     let mut value = document.value.clone();
     let mut judged = None;
     for attempt in 0..4 {
-        match submit::judge(&value.to_string(), method) {
+        match submit::judge(&value.to_string(), method, logs) {
             Ok(done) => {
                 judged = Some(done);
                 break;
@@ -467,6 +475,7 @@ pub async fn already_known(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::evaluate::NoLogs;
 
     #[test]
     fn a_value_with_a_problem_is_left_aside_and_the_rest_is_judged() {
@@ -480,7 +489,7 @@ mod tests {
         ] {
             fields.set(path, text);
         }
-        let judgement = judge(&fields, &Method::standard());
+        let judgement = judged(&fields, &Method::standard(), &NoLogs);
         assert!(judgement.judged.is_some() && !judgement.is_clean());
         let by_field = judgement.by_field();
         assert!(by_field.contains_key("unit.nameplate.input_current_a"));
@@ -489,9 +498,10 @@ mod tests {
 
     #[test]
     fn a_blank_form_lists_what_is_missing_without_calling_it_wrong() {
-        let judgement = judge(
+        let judgement = judged(
             &super::super::bench_form::offered(None),
             &Method::standard(),
+            &NoLogs,
         );
         assert!(judgement.judged.is_none());
         assert!(judgement.by_field().is_empty());

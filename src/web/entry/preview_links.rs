@@ -120,7 +120,7 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
     };
     drop(connection);
     let fields = draft::fields_of(&draft)?;
-    let judgement = live::judge(&fields, &site.method);
+    let judgement = live::judge(site, &fields).await?;
     let title = draft::title_of(&fields);
     let sheet = judgement
         .judged

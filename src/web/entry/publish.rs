@@ -85,7 +85,7 @@ async fn page(
         None => 0,
     };
     let fields = fields_of(&draft)?;
-    let judgement = live::judge(&fields, &site.method);
+    let judgement = live::judge(site, &fields).await?;
     let known = live::already_known(site, &fields, &draft).await?;
     let revises = draft.unit_id.is_some();
     Ok(Some(PublishPage {
@@ -182,7 +182,7 @@ async fn publish(
         )
         .await;
     }
-    let judgement = live::judge(&fields_of(&seen)?, &site.method);
+    let judgement = live::judge(site, &fields_of(&seen)?).await?;
     let Some(judged) = judgement.judged.filter(|_| judgement.problems.is_empty()) else {
         return refuse(
             "The record has problems that must be mended first.",
