@@ -34,6 +34,34 @@ pub(super) fn watts_with_u(w: f64, expanded: Option<f64>) -> String {
     }
 }
 
+/// A length of time as people say it: "45 s", "12.5 min", "1 h 30 min", "2 d 3 h".
+pub(super) fn duration(seconds: f64) -> String {
+    let s = seconds.abs();
+    let sign = if seconds < 0.0 { "-" } else { "" };
+    if !s.is_finite() {
+        return "unknown".to_owned();
+    }
+    let pair = |whole: f64, unit: &str, rest: f64, rest_unit: &str| {
+        if rest > 0.0 {
+            format!("{sign}{whole} {unit} {rest} {rest_unit}")
+        } else {
+            format!("{sign}{whole} {unit}")
+        }
+    };
+    if s < 99.95 {
+        format!("{sign}{} s", plain(s))
+    } else if s < 5_970.0 {
+        // Tenths of a minute: six seconds.
+        format!("{sign}{} min", plain((s / 6.0).round() / 10.0))
+    } else if s < 172_770.0 {
+        let minutes = (s / 60.0).round();
+        pair((minutes / 60.0).floor(), "h", minutes % 60.0, "min")
+    } else {
+        let hours = (s / 3600.0).round();
+        pair((hours / 24.0).floor(), "d", hours % 24.0, "h")
+    }
+}
+
 /// Fixed-point text with so many significant digits; never an exponent.
 pub(super) fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
@@ -120,6 +148,19 @@ mod tests {
         assert_eq!(watts_with_u(0.118, Some(0.0021)), "118 mW ± 2.1 mW");
         assert_eq!(percent_with_u(0.90123, Some(0.0028)), "90.12 % ± 0.28 %");
         assert_eq!(percent_with_u(0.90123, None), "90.12 %");
+    }
+
+    #[test]
+    fn a_time_is_written_in_the_unit_that_people_would_take() {
+        assert_eq!(duration(0.0), "0 s");
+        assert_eq!(duration(45.0), "45 s");
+        assert_eq!(duration(300.0), "5 min");
+        assert_eq!(duration(750.0), "12.5 min");
+        assert_eq!(duration(5_400.0), "90 min");
+        assert_eq!(duration(7_199.0), "2 h");
+        assert_eq!(duration(9_000.0), "2 h 30 min");
+        assert_eq!(duration(200_000.0), "2 d 8 h");
+        assert_eq!(duration(f64::NAN), "unknown");
     }
 
     #[test]

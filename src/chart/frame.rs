@@ -257,6 +257,8 @@ pub(super) struct Plot<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Sign {
     Series(usize),
+    /// A series that is a line without markers.
+    Line(usize),
     Limit,
     /// One of the background lines.
     Muted,
@@ -626,6 +628,48 @@ impl Plot<'_> {
         let _ = write!(self.over, "<path class=\"{class}\" d=\"{path}\"/>");
     }
 
+    /// Straight pieces between pairs of places in units, in one element over the marks.
+    pub fn segments(&mut self, class: &str, pieces: &[[(f64, f64); 2]]) {
+        if pieces.is_empty() {
+            return;
+        }
+        let mut path = String::new();
+        for [(x1, y1), (x2, y2)] in pieces {
+            let _ = write!(
+                path,
+                "M{} {}L{} {}",
+                short(*x1),
+                short(*y1),
+                short(*x2),
+                short(*y2)
+            );
+        }
+        let _ = write!(self.over, "<path class=\"{class}\" d=\"{path}\"/>");
+    }
+
+    /// A filled outline between places in units, over the marks.
+    pub fn area(&mut self, class: &str, outline: &[(f64, f64)]) {
+        let mut path = String::new();
+        for (i, (x, y)) in outline.iter().enumerate() {
+            let command = if i == 0 { 'M' } else { 'L' };
+            let _ = write!(path, "{command}{} {}", short(*x), short(*y));
+        }
+        let _ = write!(self.over, "<path class=\"{class}\" d=\"{path}Z\"/>");
+    }
+
+    /// Values shown on hover over a box between two corners in units.
+    pub fn hit_box(&mut self, (left, top): (f64, f64), (right, bottom): (f64, f64), words: &str) {
+        let _ = write!(
+            self.hits,
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"><title>{}</title></rect>",
+            short(left),
+            short(top),
+            short((right - left).max(0.0)),
+            short((bottom - top).max(0.0)),
+            escape(words)
+        );
+    }
+
     /// Values shown on hover around a place in units.
     pub fn hit(&mut self, (x, y): (f64, f64), radius: f64, words: &str) {
         let _ = write!(
@@ -690,7 +734,9 @@ impl Plot<'_> {
             let (x, middle) = (self.right + LABEL_INDENT, placed.middle);
             if let Some((ex, ey)) = placed.end {
                 let class = match placed.sign {
-                    Some(Sign::Series(n)) => format!("c-leader c-s{}", colour_number(n)),
+                    Some(Sign::Series(n) | Sign::Line(n)) => {
+                        format!("c-leader c-s{}", colour_number(n))
+                    }
                     _ => "c-leader".to_owned(),
                 };
                 let from = (ex + 5.0).min(self.right);
@@ -709,6 +755,10 @@ impl Plot<'_> {
             let sign_x = self.right + LABEL_INDENT - 8.0;
             match placed.sign {
                 Some(Sign::Series(n)) => self.sign(n, sign_x, middle),
+                Some(Sign::Line(n)) => {
+                    let class = format!("c-line c-s{}", colour_number(n));
+                    self.stroke(&class, &[(sign_x - 5.0, middle), (sign_x + 4.0, middle)]);
+                }
                 Some(Sign::Limit) => {
                     self.stroke("c-limit", &[(sign_x - 5.0, middle), (sign_x + 5.0, middle)]);
                 }

@@ -26,6 +26,7 @@ mod frame;
 mod labels;
 mod load;
 mod no_load;
+mod power_trace;
 mod preview;
 mod rows;
 mod ticks;
@@ -33,6 +34,7 @@ mod ticks;
 pub use class_overview::{ClassOverview, ClassUnit};
 pub use load::{LoadAxis, LoadChart, LoadPoint, LoadQuantity, Series};
 pub use no_load::{Bar, NoLoadBars};
+pub use power_trace::NoLoadTrace;
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
 };
@@ -190,6 +192,11 @@ fn limit_label(limit: &LimitLine, value: &str) -> String {
             .collect(),
     };
     format!("{}\n{}", names.join(", "), limit_words(limit, value))
+}
+
+/// A length of time in words, for people: "45 s", "12.5 min", "1 h 30 min".
+pub(crate) fn duration_words(seconds: f64) -> String {
+    figures::duration(seconds)
 }
 
 /// A verdict in words, for people.

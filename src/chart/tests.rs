@@ -3,7 +3,8 @@
 use super::*;
 use crate::bench::record::Category;
 use crate::evaluate::evaluation::{
-    ClassRef, LossModel, NoLoadResult, PointResult, RunResult, Score, ScoreTerm,
+    ClassRef, LossModel, NoLoadAgainstLimit, NoLoadLog, NoLoadResult, PointResult, PowerTrace,
+    PowerWindow, RunResult, Score, ScoreTerm,
 };
 use crate::ranking::Row;
 
@@ -212,6 +213,123 @@ fn six_units() -> Vec<(String, RunResult)> {
     .collect()
 }
 
+/// A log of `to_s` seconds in `cells` cells, of which the first third was discarded; `power` gives
+/// watts at a time.
+fn no_load_log(to_s: f64, cells: usize, power: impl Fn(f64) -> f64) -> NoLoadLog {
+    let cell_s = to_s / cells as f64;
+    let wobble = |i: usize| ((i * 7919) % 211) as f64 / 211.0 - 0.5;
+    let mean: Vec<f64> = (0..cells)
+        .map(|i| power((i as f64 + 0.5) * cell_s) * (1.0 + 0.01 * wobble(i)))
+        .collect();
+    let windows: Vec<PowerWindow> = (0..(to_s / 300.0) as usize)
+        .map(|n| {
+            let within: Vec<f64> = mean
+                .iter()
+                .enumerate()
+                .filter(|(i, _)| ((*i as f64 + 0.5) * cell_s / 300.0) as usize == n)
+                .map(|(_, w)| *w)
+                .collect();
+            PowerWindow {
+                from_s: n as f64 * 300.0,
+                to_s: (n + 1) as f64 * 300.0,
+                mean_w: within.iter().sum::<f64>() / within.len() as f64,
+            }
+        })
+        .collect();
+    let limits = [
+        (vec!["coc"], 0.075),
+        (vec!["us", "eu"], 0.210),
+        (vec!["old"], 1.0),
+    ]
+    .map(|(regimes, limit_w)| NoLoadAgainstLimit {
+        regimes: regimes.into_iter().map(str::to_owned).collect(),
+        limit_w,
+        windows_above: windows.iter().filter(|w| w.mean_w > limit_w).count() as f64
+            / windows.len().max(1) as f64,
+        longer: crate::evaluate::evaluation::LongerRecording {
+            answer: "clear".into(),
+            further_s: None,
+            message: String::new(),
+        },
+    })
+    .to_vec();
+    NoLoadLog {
+        name: "idle.csv".into(),
+        sha256: "0".repeat(64),
+        from_s: 0.0,
+        to_s,
+        samples: cells as u64 * 4,
+        interval_s: cell_s / 4.0,
+        used_from_s: to_s / 3.0,
+        used_to_s: to_s,
+        settled_at_s: Some(to_s / 5.0),
+        slope_w_per_h: 0.001,
+        slope_limit_w_per_h: 0.010,
+        cycle: None,
+        instrument_u_w: Some(0.0008),
+        scatter_u_w: 0.0002,
+        scatter_degrees_of_freedom: 20.0,
+        block_s: 10.0,
+        degrees_of_freedom: Some(400.0),
+        coverage_factor: 1.97,
+        current_peak_a: Some(0.11),
+        current_a: None,
+        power_factor: None,
+        methods: Vec::new(),
+        five_minute: None,
+        windows,
+        limits,
+        trace: PowerTrace {
+            from_s: 0.0,
+            cell_s,
+            min_w: mean.iter().map(|w| Some(w * 0.985)).collect(),
+            max_w: mean.iter().map(|w| Some(w * 1.02)).collect(),
+            mean_w: mean.into_iter().map(Some).collect(),
+        },
+    }
+}
+
+/// The chart of a log with the mean over its used part as figure.
+fn no_load_trace(log: NoLoadLog) -> NoLoadTrace {
+    let used: Vec<f64> = log
+        .trace
+        .mean_w
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| log.trace.cell_s * (*i as f64 + 0.5) >= log.used_from_s)
+        .filter_map(|(_, w)| *w)
+        .collect();
+    let mut run = run("20 V on 115 V", 20.0, 100.0, (0.4, 0.6, 0.09));
+    run.no_load = Some(NoLoadResult {
+        power_w: used.iter().sum::<f64>() / used.len() as f64,
+        power_u: Some(0.0008),
+        method: "sampling".into(),
+        expanded_uncertainty_w: Some(0.0016),
+        log: Some(log),
+    });
+    NoLoadTrace::of_run("Larkfield LF-100Q, 20 V on 115 V", &run, |id| {
+        Some(
+            match id {
+                "coc" => "CoC v5 Tier 2",
+                "us" => "Level VI",
+                "eu" => "EU 2019/1782",
+                _ => return None,
+            }
+            .to_owned(),
+        )
+    })
+    .expect("the run has a log")
+}
+
+/// Settles from above the limit to just below it, switched on with a burst.
+fn settling(t: f64) -> f64 {
+    if t < 5.0 {
+        4.2
+    } else {
+        0.0738 + 0.03 * (-t / 180.0).exp()
+    }
+}
+
 fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
     let e = two_runs();
     let limits = || {
@@ -352,6 +470,49 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
                 NoLoadBars::of_rows("class over 70 to 100 W", &rows(9), Some("u3"))
                     .with_limits(no_load()),
             ),
+        ),
+        (
+            "trace-settling",
+            Box::new(no_load_trace(no_load_log(1_800.0, 900, settling))),
+        ),
+        (
+            "trace-straddling",
+            Box::new(no_load_trace({
+                let mut log = no_load_log(10_800.0, 1_800, |t| {
+                    0.075
+                        + if ((t / 700.0) as u64).is_multiple_of(3) {
+                            0.004
+                        } else {
+                            -0.002
+                        }
+                });
+                for i in 1_200..1_230 {
+                    log.trace.mean_w[i] = None;
+                }
+                log
+            })),
+        ),
+        (
+            "trace-bursts",
+            Box::new(no_load_trace(no_load_log(90_000.0, 1_500, |t| {
+                if ((t / 60.0) as u64).is_multiple_of(97) {
+                    0.6
+                } else {
+                    0.031
+                }
+            }))),
+        ),
+        (
+            "trace-short",
+            Box::new(no_load_trace(no_load_log(240.0, 60, |t| 1.31 + 0.0004 * t))),
+        ),
+        (
+            "trace-empty",
+            Box::new(no_load_trace({
+                let mut log = no_load_log(900.0, 3, settling);
+                log.trace.mean_w = Vec::new();
+                log
+            })),
         ),
         (
             "empty",
@@ -824,6 +985,145 @@ fn limits_at_one_value_share_a_line_that_names_them_all() {
     ]);
     let told: Vec<_> = lines.iter().map(|l| (l.label.as_str(), l.value)).collect();
     assert_eq!(told, vec![("Level VI, EU", 0.88), ("Tier 2", 0.89)]);
+}
+
+/// Places of the first path of a class.
+fn path(svg: &str, class: &str) -> Vec<(f64, f64)> {
+    let at = svg
+        .find(&format!("<path class=\"{class}\""))
+        .unwrap_or_else(|| panic!("no {class} is drawn"));
+    attributes(&svg[at..], "d")[0]
+        .split(['M', 'L', 'Z'])
+        .filter_map(|place| place.split_once(' '))
+        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+        .collect()
+}
+
+/// Height of a path of a class that is level.
+fn height(svg: &str, class: &str) -> f64 {
+    let places = path(svg, class);
+    assert!(places.iter().all(|p| p.1 == places[0].1), "{places:?}");
+    places[0].1
+}
+
+#[test]
+fn a_power_at_its_limit_is_drawn_on_the_limit() {
+    let mut log = no_load_log(1_800.0, 900, |_| 0.075);
+    for cells in [
+        &mut log.trace.min_w,
+        &mut log.trace.max_w,
+        &mut log.trace.mean_w,
+    ] {
+        cells.fill(Some(0.075));
+    }
+    let svg = no_load_trace(log).svg(Size::Wide, "t");
+    let limit = height(&svg, "c-limit");
+    assert_eq!(height(&svg, "c-line c-fine c-s1"), limit);
+    assert_eq!(height(&svg, "c-line c-s2"), limit);
+}
+
+#[test]
+fn a_limit_far_above_the_trace_is_named_at_the_edge_and_does_not_flatten_it() {
+    let chart = no_load_trace(no_load_log(1_800.0, 900, |_| 0.070));
+    let svg = chart.svg(Size::Wide, "t");
+    assert!(svg.contains("↑ Level"), "{svg}");
+    assert!(!svg.contains("↑ CoC"), "{svg}");
+    // One limit's line across, and its sign beside each of the two names.
+    assert_eq!(svg.matches("<path class=\"c-limit\"").count(), 3);
+}
+
+#[test]
+fn one_sample_above_all_others_survives_in_a_log_of_many_hours() {
+    let mut log = no_load_log(100_000.0, 100_000, |_| 0.070);
+    let quiet = no_load_trace(log.clone()).svg(Size::Wide, "t");
+    log.trace.max_w[61_803] = Some(0.140);
+    let svg = no_load_trace(log).svg(Size::Wide, "t");
+    let top = |svg: &str| {
+        path(svg, "c-band c-s1")
+            .iter()
+            .map(|p| p.1)
+            .fold(f64::MAX, f64::min)
+    };
+    let peaks = |svg: &str| {
+        let band = path(svg, "c-band c-s1");
+        band.iter().filter(|p| p.1 < top(svg) + 1.0).count()
+    };
+    assert!(peaks(&quiet) > 100);
+    assert_eq!(peaks(&svg), 1);
+    assert!(svg.len() < 60_000, "{} bytes", svg.len());
+}
+
+#[test]
+fn a_burst_beyond_the_paper_is_cut_and_said() {
+    let svg = no_load_trace(no_load_log(1_800.0, 900, settling)).svg(Size::Wide, "t");
+    assert!(svg.contains(">up to 4.29 W</text>"), "{svg}");
+    let quiet = no_load_trace(no_load_log(1_800.0, 900, |_| 0.07)).svg(Size::Wide, "t");
+    assert!(!quiet.contains(">up to "), "{quiet}");
+}
+
+#[test]
+fn a_stretch_without_samples_is_a_gap_in_the_trace() {
+    let log = no_load_log(1_800.0, 300, |_| 0.07);
+    let pieces = |log: NoLoadLog| {
+        let svg = no_load_trace(log).svg(Size::Wide, "t");
+        (
+            svg.matches("<path class=\"c-line c-fine c-s1\"").count(),
+            svg.matches("<path class=\"c-band").count(),
+        )
+    };
+    assert_eq!(pieces(log.clone()), (1, 1));
+    let mut broken = log;
+    for i in 100..140 {
+        broken.trace.mean_w[i] = None;
+    }
+    assert_eq!(pieces(broken), (2, 2));
+}
+
+#[test]
+fn windows_above_a_limit_are_thick_and_flagged_and_named_in_the_table() {
+    let mut log = no_load_log(1_800.0, 900, |t| if t < 1_200.0 { 0.07 } else { 0.08 });
+    log.settled_at_s = None;
+    let chart = no_load_trace(log);
+    let svg = chart.svg(Size::Wide, "t");
+    assert_eq!(path(&svg, "c-window").len(), 2 * 4);
+    assert_eq!(path(&svg, "c-window c-above").len(), 2 * 2);
+    assert_eq!(svg.matches("<path class=\"c-flag\"").count(), 2);
+    assert!(svg.contains("<title>25 min to 30 min: mean 80.0 mW, above CoC v5 Tier 2</title>"));
+    assert!(svg.contains("never settled"));
+    let table = chart.table();
+    let windows: Vec<&str> = table
+        .rows
+        .iter()
+        .filter(|row| row[0].starts_with("Window"))
+        .map(|row| row[4].as_str())
+        .collect();
+    let tier = "CoC v5 Tier 2";
+    assert_eq!(windows, ["none", "none", "none", "none", tier, tier]);
+}
+
+#[test]
+fn what_was_discarded_is_hatched_up_to_where_the_used_part_begins() {
+    let svg = no_load_trace(no_load_log(1_800.0, 900, |_| 0.07)).svg(Size::Wide, "t");
+    let unused = path(&svg, "c-unused");
+    let axis = polyline(&svg, "c-axis");
+    // plotters' own marks are drawn at twice the size.
+    let (left, right) = (axis[0].0 / 2.0, axis[1].0 / 2.0);
+    let edge = unused.iter().map(|p| p.0).fold(0.0, f64::max);
+    assert!((edge - (left + (right - left) / 3.0)).abs() < 1.0, "{edge}");
+    assert!(svg.contains(">not used</text>") && svg.contains(">used for the figure</text>"));
+    let mut whole = no_load_log(1_800.0, 900, |_| 0.07);
+    whole.used_from_s = 0.0;
+    let svg = no_load_trace(whole).svg(Size::Wide, "t");
+    assert!(!svg.contains("c-unused") && !svg.contains("c-hatch"));
+}
+
+#[test]
+fn a_typed_reading_has_no_trace() {
+    let run = run("r", 20.0, 100.0, (0.4, 0.6, 0.09));
+    assert_eq!(
+        NoLoadTrace::of_run("x", &run, |id| Some(id.to_owned())),
+        None
+    );
 }
 
 mod palette {

@@ -241,6 +241,39 @@ pub fn moment(moment: OffsetDateTime) -> String {
     )
 }
 
+/// A length of time: `45 s`, `12.5 min`, `1 h 30 min`.
+pub fn duration(seconds: f64) -> String {
+    crate::chart::duration_words(seconds).replace(' ', "\u{a0}")
+}
+
+/// Bytes of a file: `812 B`, `14.2 kB`, `1.07 GB` (powers of ten).
+pub fn bytes(count: u64) -> String {
+    const UNITS: [&str; 4] = ["kB", "MB", "GB", "TB"];
+    if count < 1_000 {
+        return with_unit(count.to_string(), "B");
+    }
+    let mut value = count as f64 / 1e3;
+    let mut unit = 0;
+    while value >= 999.5 && unit + 1 < UNITS.len() {
+        value /= 1e3;
+        unit += 1;
+    }
+    with_unit(significant(value, 3), UNITS[unit])
+}
+
+/// A count with its thousands set apart: `12 345`.
+pub fn count(count: u64) -> String {
+    let digits = count.to_string();
+    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push(THIN);
+        }
+        text.push(digit);
+    }
+    text
+}
+
 /// A line supply: `115 V 60 Hz`.
 pub fn line(voltage_v: f64, frequency_hz: f64) -> String {
     format!(
@@ -446,6 +479,17 @@ mod tests {
         assert_eq!(shown(rated_watts(27.5)), "27.5 W");
         assert_eq!(plain(0.3), "0.3");
         assert_eq!(plain(240.0), "240");
+    }
+
+    #[test]
+    fn sizes_and_counts_read_without_counting_digits() {
+        assert_eq!(shown(bytes(812)), "812 B");
+        assert_eq!(shown(bytes(14_230)), "14.2 kB");
+        assert_eq!(shown(bytes(999_900)), "1.00 MB");
+        assert_eq!(shown(bytes(1_073_741_824)), "1.07 GB");
+        assert_eq!(shown(count(7)), "7");
+        assert_eq!(shown(count(123_456)), "123 456");
+        assert_eq!(shown(count(1_000)), "1 000");
     }
 
     #[test]
