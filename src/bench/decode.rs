@@ -583,6 +583,21 @@ fn contradictions(record: &Record) -> Vec<Problem> {
                 &mut problems,
             );
         }
+        if let Some(attached) = &sharing.attached {
+            port_known(attached, format!("sharing[{i}].attached"), &mut problems);
+        }
+        for (j, label) in sharing.reset_ports.iter().flatten().enumerate() {
+            port_known(
+                label,
+                format!("sharing[{i}].reset_ports[{j}]"),
+                &mut problems,
+            );
+        }
+    }
+    for (i, measurement) in record.measurements.iter().enumerate() {
+        if let Some(port) = &measurement.port {
+            port_known(port, format!("measurements[{i}].port"), &mut problems);
+        }
     }
     problems
 }

@@ -28,6 +28,11 @@ pub struct Record {
     pub sharing: Vec<Sharing>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub temperatures: Vec<Temperature>,
+    /// Everything else that was measured: ripple, hold-up, inrush and the like.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub measurements: Vec<Measurement>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub photos: Vec<Photo>,
     /// Free text, Markdown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub notes: Option<String>,
@@ -58,6 +63,8 @@ pub struct Unit {
     /// Outer dimensions without the cord, in millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub size_mm: Option<[f64; 3]>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cord: Option<Cord>,
     /// The tester's own choice of category, with the reason; overrides what is derived.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub category: Option<CategoryChoice>,
@@ -510,6 +517,60 @@ pub struct Overload {
     pub recovery: Option<Recovery>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub other_ports: Option<OtherPorts>,
+    /// The load raised step by step, in the order it was done.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps: Vec<OverloadStep>,
+    /// What the tester saw the protection do; absent: derived from the steps.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub protection: Option<Protection>,
+    /// From the removal of the overload to the output's return.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recovery_s: Option<f64>,
+    /// Input power with the output short-circuited.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub short_circuit_input_power_w: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line_voltage_v: Option<f64>,
+}
+
+/// One step of a raised load.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OverloadStep {
+    /// The current that the load asked for.
+    pub set_current_a: f64,
+    /// What flowed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_a: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<PortState>,
+    /// How long it was held.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub held_s: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PortState {
+    /// Delivers what is asked.
+    On,
+    /// Delivers less current or voltage than asked.
+    Limited,
+    /// Off and on again by itself.
+    Cycling,
+    Off,
+}
+
+/// Kinds of overload protection, by the trade's terms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Protection {
+    ShutOff,
+    Hiccup,
+    Foldback,
+    ConstantCurrent,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -540,6 +601,24 @@ pub struct Sharing {
     /// What the ports in use did when another was attached.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on_attach: Option<OtherPorts>,
+    /// The port that was attached last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub attached: Option<String>,
+    /// What the others did when that port was detached again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on_detach: Option<OtherPorts>,
+    /// Ports that were reset or lost by attaching or detaching; absent: not noted which.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reset_ports: Option<Vec<String>>,
+    /// How long a port that was reset was without its voltage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub interruption_ms: Option<f64>,
+    /// The lowest voltage on a port while it was disturbed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lowest_voltage_v: Option<f64>,
+    /// What all ports in use delivered together, measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub delivered_power_w: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
@@ -549,6 +628,9 @@ pub struct Sharing {
 pub struct Offer {
     pub port: String,
     pub power_w: f64,
+    /// Highest voltage offered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_max_v: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -569,6 +651,87 @@ pub struct Temperature {
     /// Where the hot spot is.
     #[serde(default, rename = "where", skip_serializing_if = "Option::is_none")]
     pub place: Option<String>,
+}
+
+/// A figure that has no place of its own in a record, in the unit that its quantity names.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Measurement {
+    pub quantity: OtherQuantity,
+    pub value: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub port: Option<String>,
+    /// Output voltage that was agreed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub load_percent: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line_voltage_v: Option<f64>,
+    /// Half-width of the instrument's accuracy, in the quantity's unit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accuracy: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+#[derive(
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    utoipa::ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum OtherQuantity {
+    /// Ripple and noise, 20 MHz, peak to peak.
+    RippleMv,
+    LoadRegulationPercent,
+    LineRegulationPercent,
+    TurnOnDelayMs,
+    HoldUpMs,
+    /// Peak current at switch-on, cold, at the crest of the voltage.
+    InrushA,
+    TouchCurrentUa,
+    AcousticNoiseDba,
+}
+
+/// A photograph, kept beside the database by the SHA-256 of the image as it is kept.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Photo {
+    pub sha256: String,
+    pub width_px: u32,
+    pub height_px: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caption: Option<String>,
+}
+
+/// Is a cord fixed to the adapter?
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CordFixing {
+    Captive,
+    Detachable,
+}
+
+/// The cord that comes with the adapter.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cord {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length_m: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fixing: Option<CordFixing>,
+    /// Resistance of both conductors together, for the drop along it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub resistance_mohm: Option<f64>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

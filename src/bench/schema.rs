@@ -294,6 +294,26 @@ pub const UNIT: &[Field] = &[
         "three edges without the cord",
     ),
     may(
+        "cord",
+        Kind::Object(&[
+            may("length_m", above(0.0, 20.0, "m"), "length", ""),
+            may(
+                "fixing",
+                Kind::Choice(&["captive", "detachable"]),
+                "fixing",
+                "",
+            ),
+            may(
+                "resistance_mohm",
+                number(0.0, 100_000.0, "mΩ"),
+                "resistance",
+                "of both conductors together",
+            ),
+        ]),
+        "cord",
+        "",
+    ),
+    may(
         "category",
         Kind::Object(&[
             must(
@@ -634,6 +654,57 @@ pub const OVERLOAD: &[Field] = &[
         "",
     ),
     may("other_ports", Kind::Choice(OTHER_PORTS), "other ports", ""),
+    may(
+        "steps",
+        Kind::List(&List {
+            item: Kind::Object(&[
+                must(
+                    "set_current_a",
+                    number(0.0, 60.0, "A"),
+                    "set current",
+                    "that the load asked for",
+                ),
+                may(
+                    "current_a",
+                    number(0.0, 60.0, "A"),
+                    "current",
+                    "that flowed",
+                ),
+                may("voltage_v", OUTPUT_VOLTAGE, "voltage", ""),
+                may(
+                    "state",
+                    Kind::Choice(&["on", "limited", "cycling", "off"]),
+                    "state",
+                    "",
+                ),
+                may("held_s", number(0.0, 100_000.0, "s"), "held", ""),
+            ]),
+            min: 0,
+            max: 60,
+            noun: "step",
+        }),
+        "steps",
+        "the load raised step by step",
+    ),
+    may(
+        "protection",
+        Kind::Choice(&["shut-off", "hiccup", "foldback", "constant-current"]),
+        "protection",
+        "as seen; empty: derived from the steps",
+    ),
+    may(
+        "recovery_s",
+        number(0.0, 100_000.0, "s"),
+        "recovery time",
+        "after the overload is gone",
+    ),
+    may(
+        "short_circuit_input_power_w",
+        POWER,
+        "short-circuit input power",
+        "",
+    ),
+    may("line_voltage_v", LINE_VOLTAGE, "line voltage", ""),
 ];
 
 const OTHER_PORTS: &[&str] = &["held", "reset", "lost", "not-applicable"];
@@ -656,6 +727,7 @@ pub const SHARING: &[Field] = &[
             item: Kind::Object(&[
                 must("port", PORT_LABEL, "port", ""),
                 must("power_w", number(0.0, 500.0, "W"), "power", ""),
+                may("voltage_max_v", OUTPUT_VOLTAGE, "highest voltage", ""),
             ]),
             min: 0,
             max: 16,
@@ -669,6 +741,47 @@ pub const SHARING: &[Field] = &[
         Kind::Choice(OTHER_PORTS),
         "on attach",
         "what the ports in use did",
+    ),
+    may(
+        "attached",
+        PORT_LABEL,
+        "attached",
+        "the port that was attached last",
+    ),
+    may(
+        "on_detach",
+        Kind::Choice(OTHER_PORTS),
+        "on detach",
+        "what the others did when it was detached again",
+    ),
+    may(
+        "reset_ports",
+        Kind::List(&List {
+            item: PORT_LABEL,
+            min: 0,
+            max: 16,
+            noun: "port label",
+        }),
+        "reset ports",
+        "that were reset or lost",
+    ),
+    may(
+        "interruption_ms",
+        number(0.0, 1_000_000.0, "ms"),
+        "interruption",
+        "of a port that was reset",
+    ),
+    may(
+        "lowest_voltage_v",
+        OUTPUT_VOLTAGE,
+        "lowest voltage",
+        "on a disturbed port",
+    ),
+    may(
+        "delivered_power_w",
+        POWER,
+        "delivered power",
+        "of all ports in use, measured",
     ),
     may("note", Kind::LongText(2_000), "note", ""),
 ];
@@ -686,6 +799,51 @@ pub const TEMPERATURE_READING: &[Field] = &[
         "",
     ),
     may("where", Kind::Text(80), "where", ""),
+];
+
+/// Words of [`super::record::OtherQuantity`], in its order; the unit is the last part of each.
+pub const OTHER_QUANTITIES: &[&str] = &[
+    "ripple_mv",
+    "load_regulation_percent",
+    "line_regulation_percent",
+    "turn_on_delay_ms",
+    "hold_up_ms",
+    "inrush_a",
+    "touch_current_ua",
+    "acoustic_noise_dba",
+];
+
+pub const MEASUREMENT: &[Field] = &[
+    must("quantity", Kind::Choice(OTHER_QUANTITIES), "quantity", ""),
+    must(
+        "value",
+        number(-1e6, 1e6, ""),
+        "value",
+        "in the quantity's unit",
+    ),
+    may("port", PORT_LABEL, "port", ""),
+    may("voltage_v", OUTPUT_VOLTAGE, "output voltage", ""),
+    may("load_percent", number(0.0, 150.0, "%"), "load", ""),
+    may("line_voltage_v", LINE_VOLTAGE, "line voltage", ""),
+    may(
+        "accuracy",
+        number(0.0, 1e6, ""),
+        "accuracy",
+        "half-width, in the quantity's unit",
+    ),
+    may("note", Kind::Text(200), "note", ""),
+];
+
+pub const PHOTO: &[Field] = &[
+    must(
+        "sha256",
+        Kind::Sha256,
+        "SHA-256",
+        "of the image as it is kept",
+    ),
+    must("width_px", whole(1.0, 20_000.0, "px"), "width", ""),
+    must("height_px", whole(1.0, 20_000.0, "px"), "height", ""),
+    may("caption", Kind::Text(200), "caption", ""),
 ];
 
 /// The whole record.
@@ -756,6 +914,28 @@ pub const RECORD: &[Field] = &[
             noun: "temperature",
         }),
         "temperatures",
+        "",
+    ),
+    may(
+        "measurements",
+        Kind::List(&List {
+            item: Kind::Object(MEASUREMENT),
+            min: 0,
+            max: 200,
+            noun: "measurement",
+        }),
+        "other measurements",
+        "",
+    ),
+    may(
+        "photos",
+        Kind::List(&List {
+            item: Kind::Object(PHOTO),
+            min: 0,
+            max: 60,
+            noun: "photo",
+        }),
+        "photos",
         "",
     ),
     may("notes", Kind::LongText(50_000), "notes", "Markdown"),

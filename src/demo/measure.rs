@@ -81,6 +81,7 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
                 packaging: Some(design.packaging_g),
             }),
             size_mm: Some(design.size_mm),
+            cord: None,
             category: None,
             harmonic_class: None,
             ports,
@@ -95,6 +96,8 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
         overloads,
         sharing: sharing(sketch),
         temperatures,
+        measurements: Vec::new(),
+        photos: Vec::new(),
         notes: Some(notes),
     }
 }
@@ -376,6 +379,11 @@ impl Bench<'_> {
                     last_good_power_w: Some(decimals(last_good_v * last_good_a, 1)),
                     recovery: Some(trip.recovery),
                     other_ports: Some(trip.other_ports),
+                    steps: Vec::new(),
+                    protection: None,
+                    recovery_s: None,
+                    short_circuit_input_power_w: None,
+                    line_voltage_v: None,
                 })
             })
             .collect()
@@ -400,6 +408,12 @@ fn sharing(sketch: &Sketch) -> Vec<Sharing> {
             ports_in_use: ports.iter().map(|p| p.label.clone()).collect(),
             offers: offers(ports, sketch.output_power_w),
             on_attach: Some(on_attach),
+            attached: None,
+            on_detach: None,
+            reset_ports: None,
+            interruption_ms: None,
+            lowest_voltage_v: None,
+            delivered_power_w: None,
             note: (index == last)
                 .then_some(sketch.sharing_note)
                 .flatten()
@@ -433,6 +447,7 @@ fn offers(ports: &[Port], total_w: f64) -> Vec<Offer> {
             Offer {
                 port: port.label.clone(),
                 power_w: decimals(power_w, 2),
+                voltage_max_v: None,
             }
         })
         .collect()
