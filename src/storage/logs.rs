@@ -225,10 +225,11 @@ pub async fn of_unit(
     .ok_or(Error::NotFound)
 }
 
-/// Does some revision of the unit name a log of this SHA-256?
+/// Does some revision of the unit name a log of this name and SHA-256?
 pub async fn is_of_unit(
     connection: &mut SqliteConnection,
     slug: &str,
+    name: &str,
     sha256: &str,
 ) -> Result<bool, Error> {
     let found = sqlx::query_scalar!(
@@ -236,8 +237,9 @@ pub async fn is_of_unit(
          FROM revision_log
          JOIN revision ON revision.id = revision_log.revision_id
          JOIN unit ON unit.id = revision.unit_id
-         WHERE unit.slug = ? AND revision_log.sha256 = ?",
+         WHERE unit.slug = ? AND revision_log.name = ? AND revision_log.sha256 = ?",
         slug,
+        name,
         sha256
     )
     .fetch_one(connection)

@@ -259,7 +259,7 @@ impl Form {
 }
 
 /// Does `If-None-Match` name `etag`? Weak comparison (RFC 9110, section 13.1.2).
-fn matches(given: &HeaderValue, etag: &HeaderValue) -> bool {
+pub fn matches(given: &HeaderValue, etag: &HeaderValue) -> bool {
     let (Ok(given), Ok(etag)) = (given.to_str(), etag.to_str()) else {
         return false;
     };

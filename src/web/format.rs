@@ -5,7 +5,9 @@
 //! says so in words.
 
 use crate::{
-    bench::record::{Category, Connector, Material, MeasuredQuantity, OtherPorts, Recovery},
+    bench::record::{
+        Category, Connector, LogQuantity, Material, MeasuredQuantity, OtherPorts, Recovery,
+    },
     evaluate::evaluation::{LabelOutcome, Outcome, Requirement},
     quantity::Measured,
 };
@@ -410,6 +412,25 @@ pub fn quantity(quantity: MeasuredQuantity) -> (&'static str, &'static str) {
         MeasuredQuantity::OutputVoltageV => ("output voltage", "V"),
         MeasuredQuantity::OutputCurrentA => ("output current", "A"),
         MeasuredQuantity::TemperatureC => ("temperature", "°C"),
+    }
+}
+
+/// The name and unit of a quantity that a log holds.
+pub fn log_quantity(quantity: LogQuantity) -> (&'static str, &'static str) {
+    match quantity {
+        LogQuantity::InputPowerW => ("input power", "W"),
+        LogQuantity::InputVoltageV => ("input voltage", "V"),
+        LogQuantity::InputCurrentA => ("input current", "A"),
+        LogQuantity::InputCurrentPeakA => ("peak input current", "A"),
+        LogQuantity::PowerFactor => ("power factor", ""),
+        LogQuantity::CurrentThdPercent => ("input current THD", "%"),
+        LogQuantity::OutputVoltageV => ("output voltage", "V"),
+        LogQuantity::OutputCurrentA => ("output current", "A"),
+        LogQuantity::OutputPowerW => ("output power", "W"),
+        LogQuantity::AmbientC => ("ambient temperature", "°C"),
+        LogQuantity::SurfaceC => ("surface temperature", "°C"),
+        LogQuantity::LineVoltageSampleV => ("line voltage, sampled", "V"),
+        LogQuantity::LineCurrentSampleA => ("line current, sampled", "A"),
     }
 }
 

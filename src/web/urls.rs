@@ -42,6 +42,18 @@ pub fn unit_evaluation(slug: &str) -> String {
     format!("/unit/{}/evaluation.json", segment(slug))
 }
 
+/// `/unit/{slug}/log/{name}`, the raw log that the newest revision calls so.
+pub fn unit_log(slug: &str, name: &str) -> String {
+    format!("/unit/{}/log/{}", segment(slug), segment(name))
+}
+
+/// `/unit/{slug}/log/{name}?sha256={sha256}`, exactly these bytes.
+pub fn unit_log_exactly(slug: &str, name: &str, sha256: &str) -> String {
+    Query::new()
+        .with("sha256", sha256)
+        .on(&unit_log(slug, name))
+}
+
 /// `/unit/{slug}/preview.png`
 pub fn unit_preview(slug: &str) -> String {
     format!("/unit/{}/preview.png", segment(slug))

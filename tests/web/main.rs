@@ -5,6 +5,7 @@ mod app;
 mod frame;
 
 mod compare;
+mod evidence;
 mod method;
 mod preview;
 mod ranking;

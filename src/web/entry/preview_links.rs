@@ -122,10 +122,13 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
     let fields = draft::fields_of(&draft)?;
     let judgement = live::judge(site, &fields).await?;
     let title = draft::title_of(&fields);
-    let sheet = judgement
+    let mut sheet = judgement
         .judged
         .as_ref()
         .map(|judged| Sheet::of(&judged.record, &judged.evaluation, &site.method, axis));
+    if let Some(sheet) = &mut sheet {
+        sheet.evidence.for_tester = true;
+    }
     pages::private(&PreviewPage {
         chrome: visit
             .chrome(format!("Preview: {title}"))

@@ -1,5 +1,7 @@
 //! Public pages, a file each: view, handler, tests.
 
+pub mod evidence;
+pub mod log;
 pub mod ranking;
 pub mod sheet;
 pub mod unit;
@@ -24,6 +26,7 @@ pub fn routes() -> Router<Site> {
     Router::new()
         .merge(ranking::routes())
         .merge(unit::routes())
+        .merge(log::routes())
         .merge(compare::routes())
         .merge(regimes::routes())
         .merge(method::routes())

@@ -2,6 +2,7 @@
 //! revisions and the preview of a draft show the same sheet; where a unit stands among others is
 //! none of its business.
 
+use super::evidence::{EvidenceView, PointLogView, no_load_figure, no_load_method, point_log_view};
 use crate::{
     bench::record::{Instrument, Mode, Port, Record},
     chart::{Chart, ChartTable, LimitLine, LoadAxis, LoadChart, LoadQuantity, NoLoadBars},
@@ -44,6 +45,8 @@ pub struct Sheet {
     pub average_efficiency: Option<PlusMinus>,
     pub marks: Vec<OwnMark>,
     pub engine: String,
+    /// What the raw logs bear out.
+    pub evidence: EvidenceView,
 }
 
 /// A named property with its text.
@@ -189,10 +192,19 @@ pub struct RunView {
     pub model: Option<ModelView>,
 }
 
+impl RunView {
+    /// Does any load point come from a log?
+    pub fn has_logged_points(&self) -> bool {
+        self.points.iter().any(|point| point.log.is_some())
+    }
+}
+
 /// The cells of one load point after its load percentage.
 pub struct PointView {
     pub load: String,
     pub cells: Vec<Option<String>>,
+    /// Where the readings are averages of a log.
+    pub log: Option<PointLogView>,
 }
 
 pub struct ModelView {
@@ -324,7 +336,7 @@ impl Sheet {
             temperatures: temperatures(record),
             instruments: record.instruments.iter().map(instrument_view).collect(),
             notes: record.notes.as_deref().and_then(notes_html),
-            no_load: worst_no_load.map(|n| PlusMinus::watts(n.power_w, n.power_u)),
+            no_load: worst_no_load.map(no_load_figure),
             average_efficiency: best_run.and_then(|run| {
                 run.average_efficiency
                     .map(|eta| PlusMinus::efficiency(eta, run.average_efficiency_u))
@@ -333,6 +345,7 @@ impl Sheet {
             class_url: urls::class(&evaluation.class.id),
             sample: unit.sample.clone(),
             engine: evaluation.engine.clone(),
+            evidence: EvidenceView::of(&name, record, evaluation, method),
             name,
         }
     }
@@ -958,14 +971,11 @@ fn run_view(run: &RunResult, record: &Record) -> RunView {
         ten_percent: run
             .ten_percent_efficiency
             .map(|eta| PlusMinus::efficiency(eta, run.ten_percent_efficiency_u)),
-        no_load: run
-            .no_load
-            .as_ref()
-            .map(|n| PlusMinus::watts(n.power_w, n.power_u)),
+        no_load: run.no_load.as_ref().map(no_load_figure),
         no_load_method: run
             .no_load
             .as_ref()
-            .map_or(String::new(), |n| n.method.clone()),
+            .map_or(String::new(), |n| no_load_method(&n.method).to_owned()),
         model: run.loss_model.as_ref().map(model_view),
     }
 }
@@ -994,6 +1004,7 @@ fn point_view(point: &PointResult) -> PointView {
             point.crest_factor.map(|c| format::significant(c, 3)),
             point.voltage_deviation_percent.map(|v| format::fixed(v, 2)),
         ],
+        log: point.log.as_ref().map(point_log_view),
     }
 }
 

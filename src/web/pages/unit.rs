@@ -215,7 +215,13 @@ async fn page(
     let shown = text.revision.number;
     let newest = revisions.first().map_or(shown, |r| r.number);
     let evaluation = stored.evaluation()?;
-    let sheet = sheet_of(site, text.text, evaluation.clone(), axis).await?;
+    let mut sheet = sheet_of(site, text.text, evaluation.clone(), axis).await?;
+    for log in &mut sheet.evidence.logs {
+        log.url = site.db.logs().is_kept(&log.sha256).then(|| match number {
+            None => urls::unit_log(slug, &log.name),
+            Some(_) => urls::unit_log_exactly(slug, &log.name, &log.sha256),
+        });
+    }
     let url = urls::unit(slug);
     let own_url = number.map_or_else(|| url.clone(), |n| urls::revision(slug, n));
     let class = data.standings.row(slug).map(|row| row.class.clone());
