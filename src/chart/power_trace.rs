@@ -627,6 +627,12 @@ impl Chart for NoLoadTrace {
                 "–".to_owned(),
             ]);
         }
+        // Each cell on one line: the table scrolls where it is too wide.
+        for row in &mut rows {
+            for cell in &mut row[1..4] {
+                *cell = cell.replace(' ', "\u{a0}");
+            }
+        }
         ChartTable {
             caption: format!(
                 "{}: parts and five-minute windows (± U, about 95 %, where known)",

@@ -2,6 +2,16 @@
 
 use crate::app::{Answer, TestApp, seed};
 use axum::http::StatusCode;
+use brickbook::{
+    evaluate::{
+        NoLogs,
+        evaluation::{
+            FiveMinute, LongerRecording, MethodTried, NoLoadAgainstLimit, NoLoadLog, PointLog,
+            PowerTrace, PowerWindow, QuantityScatter, Requirement,
+        },
+    },
+    intake::submit::{Submission, Target, judge, store},
+};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use std::io::Write;
@@ -216,4 +226,190 @@ async fn a_page_lists_each_log_with_its_full_hash_and_how_it_is_read() {
             .words()
             .contains("Raw logs")
     );
+}
+
+/// What an evaluation says of half an hour that settles from above a limit of 75 mW to below it.
+fn settling() -> NoLoadLog {
+    let power = |t: f64| 0.0738 + 0.03 * (-t / 180.0).exp();
+    let mean_w: Vec<f64> = (0..600).map(|i| power(f64::from(i) * 3.0 + 1.5)).collect();
+    let windows = (0..6)
+        .map(|n| PowerWindow {
+            from_s: f64::from(n) * 300.0,
+            to_s: f64::from(n + 1) * 300.0,
+            mean_w: power(f64::from(n) * 300.0 + 120.0),
+        })
+        .collect();
+    let tried = |method: &str, used, why: &str, power_w| MethodTried {
+        method: method.to_owned(),
+        used,
+        applies: used,
+        why: why.to_owned(),
+        power_w,
+    };
+    NoLoadLog {
+        name: "idle.csv".to_owned(),
+        sha256: "0".repeat(64),
+        from_s: 0.0,
+        to_s: 1_800.0,
+        samples: 1_800,
+        interval_s: 1.0,
+        used_from_s: 600.0,
+        used_to_s: 1_800.0,
+        settled_at_s: Some(540.0),
+        slope_w_per_h: -0.0021,
+        slope_limit_w_per_h: 0.010,
+        cycle: None,
+        instrument_u_w: Some(0.00078),
+        scatter_u_w: 0.00012,
+        scatter_degrees_of_freedom: 18.0,
+        block_s: 12.0,
+        degrees_of_freedom: Some(34_567.0),
+        coverage_factor: 1.96,
+        current_peak_a: Some(0.112),
+        current_a: Some(0.0312),
+        power_factor: Some(0.021),
+        methods: vec![
+            tried(
+                "sampling",
+                true,
+                "the slope over the last two thirds is within 10 mW/h (IEC 62301, 5.3.2)",
+                Some(0.0739),
+            ),
+            tried("cyclic", false, "no cycle was found", None),
+            tried(
+                "average",
+                false,
+                "sampling applies and is preferred",
+                Some(0.07391),
+            ),
+        ],
+        five_minute: Some(FiveMinute {
+            from_s: 1_500.0,
+            to_s: 1_800.0,
+            drift_percent: 0.42,
+            drift_limit_percent: 5.0,
+            stable: true,
+            power_w: 0.07384,
+            why: "stable, so the value at the end counts".to_owned(),
+        }),
+        windows,
+        limits: vec![
+            NoLoadAgainstLimit {
+                regimes: vec!["eu_coc_v5_tier2".to_owned()],
+                limit_w: 0.075,
+                windows_above: 2.0 / 6.0,
+                longer: LongerRecording {
+                    answer: "after".to_owned(),
+                    further_s: Some(5_400.0),
+                    message: "record 1 h 30 min more and the verdict will be clear".to_owned(),
+                },
+            },
+            NoLoadAgainstLimit {
+                regimes: vec!["us_doe_level_vi".to_owned(), "eu_2019_1782".to_owned()],
+                limit_w: 0.210,
+                windows_above: 0.0,
+                longer: LongerRecording {
+                    answer: "clear".to_owned(),
+                    further_s: None,
+                    message: "the verdict is clear already".to_owned(),
+                },
+            },
+        ],
+        trace: PowerTrace {
+            from_s: 0.0,
+            cell_s: 3.0,
+            min_w: mean_w.iter().map(|w| Some(w - 0.0008)).collect(),
+            max_w: mean_w.iter().map(|w| Some(w + 0.0009)).collect(),
+            mean_w: mean_w.into_iter().map(Some).collect(),
+        },
+    }
+}
+
+/// A unit whose first run has a no-load log and a load point that was not stable.
+async fn with_evidence() -> TestApp {
+    let app = TestApp::empty().await;
+    let bytes = idle_log();
+    keep(&app, &bytes);
+    let text = record_with(&[log_entry("idle.csv", &bytes)]).to_string();
+    let method = &app.site.method;
+    let mut judged = judge(&text, method, &NoLogs).expect("the record is valid");
+    let run = &mut judged.evaluation.runs[0];
+    let no_load = run.no_load.as_mut().expect("the run has a no-load reading");
+    no_load.power_w = 0.0739;
+    no_load.power_u = Some(0.00079);
+    no_load.method = "sampling".to_owned();
+    no_load.expanded_uncertainty_w = Some(0.00155);
+    no_load.log = Some(settling());
+    run.points[0].log = Some(PointLog {
+        name: "steps.csv".to_owned(),
+        sha256: "1".repeat(64),
+        from_s: 60.0,
+        to_s: 360.0,
+        samples: 300,
+        stable: false,
+        stability: "the input power drifts by 7.1 % over the section, allowed 5 %".to_owned(),
+        scatter: vec![QuantityScatter {
+            quantity: "output_voltage_v".to_owned(),
+            port: Some("C1".to_owned()),
+            mean: 20.051,
+            u: Some(0.0007),
+            degrees_of_freedom: Some(22.0),
+        }],
+    });
+    let name = run.name.clone();
+    for verdict in &mut judged.evaluation.verdicts {
+        if verdict.requirement == Requirement::NoLoad && verdict.regime == "eu_coc_v5_tier2" {
+            verdict.run = Some(name.clone());
+            verdict.limit = Some(0.075);
+        }
+    }
+    let submission = Submission {
+        text: &text,
+        target: Target::New,
+        author: "tester",
+        reason: "",
+        now: time::macros::datetime!(2026-09-02 10:00 UTC),
+    };
+    let mut tx = app.site.db.write().await.unwrap();
+    store(&mut tx, &submission, judged, method).await.unwrap();
+    tx.commit().await.unwrap();
+    app.site.refresh().await.unwrap();
+    app
+}
+
+#[tokio::test]
+async fn a_no_load_log_says_first_in_plain_words_then_in_full_what_it_bears_out() {
+    let app = with_evidence().await;
+    let page = app.get(&format!("/unit/{SLUG}")).await;
+    if let Ok(path) = std::env::var("BRICKBOOK_TEST_PAGE") {
+        std::fs::write(path, page.text()).unwrap();
+    }
+    let words = page.words();
+    for part in [
+        "No-load power over time",
+        "Plugged in with nothing connected, it drew (73.9 ± 1.6) mW on average: the mean of \
+         20 min out of a recording of 30 min.",
+        "It had settled 9 min after the recording began; the first 10 min were left out.",
+        "Record 1 h 30 min more and the verdict will be clear.",
+        "2 of 6 (33 %)",
+        "The verdict is clear already.",
+        "−2.1 mW/h, allowed ±10 mW/h",
+        "u from the instrument 0.78 mW",
+        "u from the scatter 0.12 mW (18 degrees of freedom; blocks of 12 s",
+        "1.6 mW = k · u with k = 1.96 for 95 %, practically unlimited degrees of freedom",
+        "Largest peak current 112 mA",
+        "No cycle was found.",
+        "The slope over the last two thirds is within 10 mW/h (IEC 62301, 5.3.2).",
+        "Five-minute method of the US procedure, beside it: 73.84 mW",
+        "from a log, sampling method",
+        "not stable",
+        "The input power drifts by 7.1 % over the section, allowed 5 %.",
+        "output voltage of C1 20.051 V, u = 0.00070 V from the scatter",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    let plain = words.find("Plugged in with nothing").unwrap();
+    assert!(plain < words.find("u from the scatter").unwrap());
+    // What a tester should do next is no notice for buyers.
+    assert!(!words.contains("How long must still be recorded?"));
 }
