@@ -2,7 +2,7 @@
 //! with its working kept. Numbers are unrounded, efficiencies are fractions, `_u` are standard
 //! uncertainties (null where unknown).
 
-use crate::bench::record::Category;
+use crate::bench::record::{Category, HarmonicClass};
 use serde::{Deserialize, Serialize};
 
 /// The value of `format` in every evaluation of this version.
@@ -280,6 +280,235 @@ pub struct WaveformResult {
     pub load_percent: f64,
     pub from_s: f64,
     pub to_s: f64,
+    /// Why nothing could be computed; null if it could.
+    pub refused: Option<String>,
+    pub quality: Option<PowerQuality>,
+    pub screening: Option<HarmonicScreening>,
+    /// The figures beside the analyser's readings of the same load, where there are any.
+    pub agreement: Vec<ReadingAgreement>,
+    /// Where the line supply departs from what a harmonic test asks of it.
+    pub supply: Vec<String>,
+}
+
+/// Figures of a sampled voltage and current over whole windows. Voltages, currents and powers
+/// without further word are of the whole signal; sign of the phase: positive when current lags.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PowerQuality {
+    pub samples: u64,
+    pub interval_s: f64,
+    pub nominal_frequency_hz: f64,
+    /// Frequency of the voltage's fundamental.
+    pub frequency_hz: f64,
+    pub windows: SpectrumWindows,
+    pub voltage_rms_v: f64,
+    pub current_rms_a: f64,
+    pub active_power_w: f64,
+    pub apparent_power_va: f64,
+    /// N = sqrt(S² - P²).
+    pub nonactive_power_va: f64,
+    /// P / S; null without current.
+    pub power_factor: Option<f64>,
+    pub fundamental: FundamentalPower,
+    pub distortion: PowerDistortion,
+    pub voltage_peak_v: f64,
+    /// Largest size, of either sign.
+    pub current_peak_a: f64,
+    pub voltage_crest_factor: f64,
+    pub current_crest_factor: Option<f64>,
+    pub voltage_dc_v: f64,
+    pub current_dc_a: f64,
+    /// Orders from 1; a record sampled too slowly ends below 40.
+    pub harmonics: Vec<Harmonic>,
+    /// What somebody who reads these figures should know of the recording.
+    pub notes: Vec<String>,
+    /// What a chart shows.
+    pub shape: WaveShape,
+}
+
+/// The rectangular windows that the spectra are taken over (IEC 61000-4-7).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct SpectrumWindows {
+    pub count: u64,
+    /// Whole cycles of the fundamental in each.
+    pub cycles: u32,
+    /// Is each as long as the standard's window (10 cycles at 50 Hz, 12 at 60 Hz)?
+    pub full_length: bool,
+    /// Were the samples interpolated to whole cycles? False: whole cycles are whole samples.
+    pub resampled: bool,
+    /// Points of one window.
+    pub points: u64,
+    /// Begin of the first and end of the last.
+    pub from_s: f64,
+    pub to_s: f64,
+    /// The above in words.
+    pub description: String,
+}
+
+/// IEEE 1459: the fundamental alone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct FundamentalPower {
+    pub voltage_v: f64,
+    pub current_a: f64,
+    pub active_power_w: f64,
+    /// Positive when current lags.
+    pub reactive_power_var: f64,
+    pub apparent_power_va: f64,
+    /// Null without current.
+    pub phase_deg: Option<f64>,
+    /// cos phi1 = P1 / S1.
+    pub displacement_power_factor: Option<f64>,
+}
+
+/// IEEE 1459: what is not the fundamental. Distortion relative to the fundamental, in percent.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct PowerDistortion {
+    /// Everything but the fundamental, dc and interharmonics included (IEEE 1459).
+    pub voltage_thd_all_percent: f64,
+    pub current_thd_all_percent: Option<f64>,
+    /// Orders 2 to `harmonics_to` (IEC 61000-4-7: harmonic lines).
+    pub voltage_thd_harmonics_percent: f64,
+    pub current_thd_harmonics_percent: Option<f64>,
+    /// Last order of the figures above: 40, or fewer in a record that is sampled too slowly.
+    pub harmonics_to: u32,
+    /// Current distortion power V1 I_H.
+    pub current_distortion_power_var: f64,
+    /// Voltage distortion power V_H I1.
+    pub voltage_distortion_power_var: f64,
+    /// V_H I_H.
+    pub harmonic_apparent_power_va: f64,
+    /// S_N = sqrt(D_I² + D_V² + S_H²).
+    pub nonfundamental_apparent_power_va: f64,
+    /// P - P1.
+    pub harmonic_active_power_w: f64,
+    /// sqrt(S_H² - P_H²).
+    pub harmonic_distortion_power_var: f64,
+    /// Root of the sum of squares of orders 2 to `harmonics_to`.
+    pub total_harmonic_current_a: f64,
+    /// Root of the sum of squares of the odd orders 21 to 39 as far as they are known.
+    pub partial_odd_harmonic_current_a: f64,
+}
+
+/// One order: r.m.s. means over the windows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct Harmonic {
+    pub order: u32,
+    /// The spectral line itself.
+    pub voltage_v: f64,
+    pub current_a: f64,
+    /// In percent of the fundamental; null without current.
+    pub current_percent: Option<f64>,
+    /// The line with those half-way to its neighbours (IEC 61000-4-7, harmonic group).
+    pub current_group_a: f64,
+    /// The line with its two neighbours; null in a window that is not of full length.
+    pub current_subgroup_a: Option<f64>,
+    /// Largest group after 1.5 s smoothing.
+    pub current_smoothed_max_a: f64,
+}
+
+/// Two cycles as points at even times; each is the mean of the samples around it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct WaveShape {
+    /// Time of the first point, from the first row of the log.
+    pub from_s: f64,
+    pub interval_s: f64,
+    pub voltage_v: Vec<f64>,
+    pub current_a: Vec<f64>,
+    pub power_w: Vec<f64>,
+}
+
+/// A waveform held against the limits for harmonic currents. One short record is a screening,
+/// never a verdict of conformity.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct HarmonicScreening {
+    pub citation: String,
+    pub result: ScreeningResult,
+    /// Why this result.
+    pub reason: String,
+    /// What a screening is and is not.
+    pub statement: String,
+    /// The class whose limits decide.
+    pub class: HarmonicClass,
+    pub class_reason: String,
+    /// What the 75 W threshold is held against.
+    pub rated_input_power_w: f64,
+    pub rated_input_power_reason: String,
+    /// Harmonics below this are not looked at.
+    pub floor_a: f64,
+    /// The class that decides first, then the other.
+    pub classes: Vec<HarmonicComparison>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ScreeningResult {
+    /// Every harmonic keeps to the limits of the class.
+    Within,
+    /// At least one does not.
+    Outside,
+    /// The standard sets none for this equipment.
+    NoLimitsApply,
+    /// Compared for information; the standard does not judge such a record.
+    Informative,
+}
+
+/// The harmonics against the limits of one class.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct HarmonicComparison {
+    pub class: HarmonicClass,
+    /// Does every order keep to its limit?
+    pub within: bool,
+    /// Active input power that sets the limits of Class D.
+    pub limit_power_w: Option<f64>,
+    /// The order nearest to its limit, or furthest above it.
+    pub closest_order: Option<u32>,
+    /// Mean over limit of that order.
+    pub closest_share: Option<f64>,
+    pub partial_odd_limit_a: f64,
+    /// Was an order from 21 on accepted because the partial odd harmonic current is low?
+    pub partial_odd_relief: bool,
+    /// Was a short excursion above 150 % accepted?
+    pub short_excursion: bool,
+    /// Limited orders that the record cannot tell.
+    pub unknown_orders: Vec<u32>,
+    pub orders: Vec<OrderAgainstLimit>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct OrderAgainstLimit {
+    pub order: u32,
+    /// Mean of the harmonic group over the windows.
+    pub current_a: f64,
+    pub limit_a: Option<f64>,
+    /// Mean over limit; null without one.
+    pub share: Option<f64>,
+    pub result: OrderResult,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum OrderResult {
+    Within,
+    /// Above the limit and accepted by the standard's relief for low partial odd harmonic current.
+    Relieved,
+    Outside,
+    /// Below the floor.
+    TooSmall,
+    NoLimit,
+}
+
+/// One quantity from the waveform and from the analyser.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct ReadingAgreement {
+    /// Word of the record's quantity, such as `input_power_w`.
+    pub quantity: String,
+    pub waveform: f64,
+    pub analyser: f64,
+    /// Waveform minus analyser.
+    pub difference: f64,
+    pub tolerance: f64,
+    /// What the tolerance is made of.
+    pub tolerance_reason: String,
+    pub agrees: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]

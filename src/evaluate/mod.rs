@@ -12,6 +12,8 @@ pub mod runs;
 pub mod score;
 pub mod uncertainty;
 pub mod warnings;
+pub mod waveform;
+pub mod yearly_energy;
 
 pub use evaluation::Evaluation;
 pub use evidence::{Evidence, Logs, NoLogs};

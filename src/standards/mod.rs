@@ -1,12 +1,15 @@
-//! Limits as data: energy rules, wattage classes, the score formula, the USB PD power rules.
+//! Limits as data: energy rules, harmonic currents, wattage classes, the score formula, the USB
+//! PD power rules.
 //!
 //! Every table stands in a TOML file beside this module with its source on every entry; code
 //! here only loads and looks up. A new regime is a new file in `tables/`.
 
+pub mod harmonics;
 pub mod limit;
 pub mod procedure;
 pub mod score_formula;
 
+pub use harmonics::HarmonicLimits;
 pub use limit::{LimitCurve, Regime, Role, Row};
 pub use procedure::{PdRules, Procedure, WattageClass};
 pub use score_formula::ScoreFormula;
@@ -24,6 +27,7 @@ pub struct Standards {
     pub regimes: Vec<Regime>,
     pub procedure: Procedure,
     pub pd_rules: PdRules,
+    pub harmonics: HarmonicLimits,
 }
 
 impl Standards {
@@ -45,6 +49,7 @@ impl Standards {
                 .expect("the shipped procedure table is well-formed"),
             pd_rules: toml::from_str(include_str!("usb_pd.toml"))
                 .expect("the shipped USB PD table is well-formed"),
+            harmonics: HarmonicLimits::embedded(),
         }
     }
 
