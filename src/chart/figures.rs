@@ -22,6 +22,23 @@ pub(super) fn watts(w: f64) -> String {
     }
 }
 
+/// Three significant digits; milliamperes below one ampere.
+pub(super) fn amperes(a: f64) -> String {
+    if a != 0.0 && a.abs() < 0.9995 {
+        // Below a microampere there is nothing that a meter could tell.
+        let ma = a * 1000.0;
+        if ma.abs() < 0.0005 {
+            "0 mA".to_owned()
+        } else if ma.abs() < 0.995 {
+            format!("{ma:.3} mA")
+        } else {
+            format!("{} mA", significant(ma, 3))
+        }
+    } else {
+        format!("{} A", significant(a, 3))
+    }
+}
+
 /// "118 mW ± 2.1 mW": the uncertainty in the unit of the value, with two significant digits.
 pub(super) fn watts_with_u(w: f64, expanded: Option<f64>) -> String {
     let value = watts(w);
@@ -141,6 +158,16 @@ mod tests {
         assert_eq!(watts(65.04), "65.0 W");
         assert_eq!(watts(240.4), "240 W");
         assert_eq!(watts(0.0), "0 W");
+    }
+
+    #[test]
+    fn amperes_below_one_are_written_in_milliamperes_and_noise_not_to_its_last_digit() {
+        assert_eq!(amperes(0.4251), "425 mA");
+        assert_eq!(amperes(1.3), "1.30 A");
+        assert_eq!(amperes(0.00012345), "0.123 mA");
+        assert_eq!(amperes(1e-12), "0 mA");
+        assert_eq!(amperes(0.0), "0 A");
+        assert_eq!(amperes(-0.02), "-20.0 mA");
     }
 
     #[test]

@@ -23,6 +23,7 @@
 mod class_overview;
 mod figures;
 mod frame;
+mod harmonics;
 mod labels;
 mod load;
 mod no_load;
@@ -30,14 +31,17 @@ mod power_trace;
 mod preview;
 mod rows;
 mod ticks;
+mod waveform;
 
 pub use class_overview::{ClassOverview, ClassUnit};
+pub use harmonics::HarmonicsChart;
 pub use load::{LoadAxis, LoadChart, LoadPoint, LoadQuantity, Series};
 pub use no_load::{Bar, NoLoadBars};
 pub use power_trace::NoLoadTrace;
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
 };
+pub use waveform::WaveformChart;
 
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
 

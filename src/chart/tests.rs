@@ -1,12 +1,15 @@
 //! What holds for every chart, and how the drawings look in a page.
 
 use super::*;
-use crate::bench::record::Category;
+use crate::bench::record::{Category, HarmonicClass, HarmonicClassChoice};
 use crate::evaluate::evaluation::{
     ClassRef, LossModel, NoLoadAgainstLimit, NoLoadLog, NoLoadResult, PointResult, PowerTrace,
-    PowerWindow, RunResult, Score, ScoreTerm,
+    PowerWindow, RunResult, Score, ScoreTerm, WaveformResult,
 };
+use crate::evaluate::uncertainty::Accuracy;
+use crate::evaluate::waveform;
 use crate::ranking::Row;
+use crate::standards::HarmonicLimits;
 
 fn point(load_percent: f64, output_power_w: f64, efficiency: f64) -> PointResult {
     let input = output_power_w / efficiency;
@@ -514,6 +517,14 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
                 log
             })),
         ),
+        ("waveform", Box::new(waveform_chart(100.0, None))),
+        ("waveform-idle", Box::new(waveform_chart(0.3, None))),
+        ("harmonics-class-a", Box::new(harmonics_chart(100.0, None))),
+        (
+            "harmonics-class-d",
+            Box::new(harmonics_chart(100.0, Some(HarmonicClass::D))),
+        ),
+        ("harmonics-idle", Box::new(harmonics_chart(0.3, None))),
         (
             "empty",
             Box::new(LoadChart::efficiency(
@@ -523,6 +534,117 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
             )),
         ),
     ]
+}
+
+/// What a bridge rectifier with a capacitor draws from 230 V at a load in watts.
+fn bridge_waveform(load_w: f64, class: Option<HarmonicClass>) -> WaveformResult {
+    let (volts, fine, ohms, farads) = (230.0 * 2f64.sqrt(), 40, 4.0, 180e-6);
+    let dt = 1.0 / (10_000.0 * f64::from(fine));
+    let mut capacitor_v = volts - 1.4;
+    let (mut t, mut v, mut i) = (vec![], vec![], vec![]);
+    for k in 0..(24_000 * fine as usize) {
+        let line = volts * (std::f64::consts::TAU * 50.0 * k as f64 * dt).sin();
+        let charging = ((line.abs() - 1.4 - capacitor_v) / ohms).max(0.0);
+        capacitor_v += dt / farads * (charging - load_w / capacitor_v);
+        if k % fine as usize == 0 && k >= 20_000 * fine as usize {
+            t.push(k as f64 * dt);
+            v.push(line);
+            i.push(charging * line.signum());
+        }
+    }
+    let limits = HarmonicLimits::embedded();
+    let findings = waveform::analyse(&t, &v, &i, 50.0, &limits).unwrap();
+    waveform::result(
+        waveform::WaveformSection {
+            name: "w.csv".into(),
+            sha256: String::new(),
+            load_percent: 100.0,
+            from_s: 0.0,
+            to_s: 0.4,
+        },
+        Ok(&findings),
+        &waveform::Equipment {
+            line_voltage_v: 230.0,
+            rated_input: waveform::RatedInput {
+                power_w: load_w,
+                reason: "measured".into(),
+                measured: true,
+            },
+            full_load_is_nameplate: true,
+            class: class.map(|value| HarmonicClassChoice {
+                value,
+                reason: "sold with a notebook".into(),
+            }),
+        },
+        &waveform::AnalyserReadings::default(),
+        Accuracy::of(&[]),
+        &limits,
+    )
+}
+
+fn waveform_chart(load_w: f64, class: Option<HarmonicClass>) -> WaveformChart {
+    WaveformChart::of(
+        "Larkfield LF-100Q at full load",
+        &bridge_waveform(load_w, class),
+    )
+    .unwrap()
+}
+
+fn harmonics_chart(load_w: f64, class: Option<HarmonicClass>) -> HarmonicsChart {
+    HarmonicsChart::of(
+        "Larkfield LF-100Q at full load",
+        &bridge_waveform(load_w, class),
+    )
+    .unwrap()
+}
+
+#[test]
+fn an_order_outside_its_limit_has_a_triangle_and_says_so_on_hover_and_in_the_table() {
+    let outside = harmonics_chart(100.0, Some(HarmonicClass::D));
+    let svg = outside.svg(Size::Wide, "p");
+    assert!(svg.contains("c-flag"));
+    assert!(svg.contains("order 3: 425 mA; Class D: 121 % of 351 mA, outside"));
+    let table = outside.table();
+    assert_eq!(table.rows.len(), 40);
+    assert_eq!(table.rows[2][5], "121 %, outside");
+    assert!(table.caption.contains("outside the limits"));
+    let within = harmonics_chart(100.0, None);
+    assert!(!within.svg(Size::Wide, "p").contains("c-flag"));
+    assert_eq!(within.table().rows[1][5], "0 %, below the floor");
+}
+
+#[test]
+fn each_lane_of_a_waveform_has_its_line_and_the_power_its_mean() {
+    let svg = waveform_chart(100.0, None).svg(Size::Wide, "p");
+    for lane in ["c-line c-s1", "c-line c-s2", "c-line c-s4", "c-limit"] {
+        assert_eq!(
+            svg.matches(&format!("class=\"{lane}\"")).count(),
+            1,
+            "{lane}"
+        );
+    }
+    let chart = waveform_chart(100.0, None);
+    let drawn: Vec<Vec<(f64, f64)>> = ["c-line c-s1", "c-line c-s2"]
+        .iter()
+        .map(|class| path_of(&svg, class))
+        .collect();
+    // Where the current is largest, the voltage is near its peak: both lanes share their time.
+    let highest =
+        |points: &[(f64, f64)]| points.iter().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap().0;
+    assert!((highest(&drawn[0]) - highest(&drawn[1])).abs() < 60.0);
+    assert_eq!(drawn[0].len(), chart.quality.shape.voltage_v.len());
+}
+
+/// Points of the path with exactly this class.
+fn path_of(svg: &str, class: &str) -> Vec<(f64, f64)> {
+    let open = format!("<path class=\"{class}\" d=\"M");
+    let data = svg.split(&open).nth(1).unwrap().split('"').next().unwrap();
+    data.split('L')
+        .map(|point| {
+            let (x, y) = point.split_once(' ').unwrap();
+            (x.parse().unwrap(), y.parse().unwrap())
+        })
+        .collect()
 }
 
 /// Writes every chart into a page, to be looked at in a browser:

@@ -1,0 +1,354 @@
+//! Harmonic currents by order, with the limits of both classes.
+
+use super::figures::{amperes, plain, significant};
+use super::frame::{
+    EndLabel, Ink, LINE, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
+};
+use super::{Chart, ChartTable, Size, ticks};
+use crate::bench::record::HarmonicClass;
+use crate::evaluate::evaluation::{
+    HarmonicComparison, HarmonicScreening, OrderAgainstLimit, OrderResult, PowerQuality,
+    ScreeningResult, WaveformResult,
+};
+
+/// Half the width of a bar, as a share of its slot.
+const HALF_BAR: f64 = 0.36;
+
+/// The harmonic currents of one waveform.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HarmonicsChart {
+    /// "Larkfield LF-100Q, 20 V on 230 V, 100 % load".
+    pub subject: String,
+    pub quality: PowerQuality,
+    pub screening: HarmonicScreening,
+}
+
+impl HarmonicsChart {
+    /// `None` where the waveform gave no figures.
+    pub fn of(subject: &str, waveform: &WaveformResult) -> Option<HarmonicsChart> {
+        Some(HarmonicsChart {
+            subject: subject.to_owned(),
+            quality: waveform.quality.clone()?,
+            screening: waveform.screening.clone()?,
+        })
+    }
+
+    fn title(&self) -> String {
+        format!("Harmonic currents by order: {}", self.subject)
+    }
+
+    fn desc(&self) -> String {
+        let thd = |percent: Option<f64>| {
+            percent.map_or("unknown".to_owned(), |x| format!("{} %", significant(x, 3)))
+        };
+        let distortion = &self.quality.distortion;
+        let mut words = format!(
+            "Bars by order on a logarithmic axis of r.m.s. amperes, harmonic groups of {}. Fundamental {}; distortion of orders 2 to {}: {}, of everything but the fundamental: {}. Screening: {}, {}. Dashed line: the floor of {}, below which the standard does not look.",
+            self.quality.windows.description,
+            amperes(
+                self.quality
+                    .harmonics
+                    .first()
+                    .map_or(0.0, |h| h.current_group_a)
+            ),
+            distortion.harmonics_to,
+            thd(distortion.current_thd_harmonics_percent),
+            thd(distortion.current_thd_all_percent),
+            screening_words(self.screening.result),
+            self.screening.reason,
+            amperes(self.screening.floor_a),
+        );
+        for comparison in &self.screening.classes {
+            let outside: Vec<String> = comparison
+                .orders
+                .iter()
+                .filter(|o| o.result == OrderResult::Outside)
+                .map(|o| o.order.to_string())
+                .collect();
+            let class = letter(comparison.class);
+            if outside.is_empty() {
+                words.push_str(&format!(" No order exceeds Class {class}."));
+            } else {
+                words.push_str(&format!(
+                    " Above Class {class}: order {}.",
+                    outside.join(", ")
+                ));
+            }
+        }
+        words.push_str(" The same numbers stand in the table.");
+        words
+    }
+
+    /// The lowest and the highest current that is drawn.
+    fn scale(&self) -> Scale {
+        let bars = self.quality.harmonics.iter().map(|h| h.current_group_a);
+        let limits = self
+            .screening
+            .classes
+            .iter()
+            .flat_map(|c| &c.orders)
+            .filter_map(|o| o.limit_a);
+        let high = bars
+            .chain(limits)
+            .filter(|a| a.is_finite())
+            .fold(self.screening.floor_a * 10.0, f64::max);
+        Scale::log(self.screening.floor_a / 4.0, high * 1.35)
+    }
+
+    fn against(&self, comparison: &HarmonicComparison, order: u32) -> Option<OrderAgainstLimit> {
+        comparison.orders.iter().find(|o| o.order == order).cloned()
+    }
+
+    /// What hovering over an order tells.
+    fn order_words(&self, order: u32, current_a: f64) -> String {
+        let mut words = format!("order {order}: {}", amperes(current_a));
+        for comparison in &self.screening.classes {
+            let Some(found) = self.against(comparison, order) else {
+                continue;
+            };
+            if let (Some(limit), Some(share)) = (found.limit_a, found.share) {
+                words.push_str(&format!(
+                    "; Class {}: {} of {}, {}",
+                    letter(comparison.class),
+                    share_words(share),
+                    amperes(limit),
+                    order_result_words(found.result)
+                ));
+            }
+        }
+        words
+    }
+}
+
+fn letter(class: HarmonicClass) -> &'static str {
+    match class {
+        HarmonicClass::A => "A",
+        HarmonicClass::D => "D",
+    }
+}
+
+/// A share of a limit in percent: one decimal where it tells something.
+fn share_words(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent < 0.05 {
+        "0 %".to_owned()
+    } else if percent < 9.95 || (percent - 100.0).abs() < 5.0 {
+        format!("{percent:.1} %")
+    } else {
+        format!("{percent:.0} %")
+    }
+}
+
+/// A screening's result in words, for people.
+pub(crate) fn screening_words(result: ScreeningResult) -> &'static str {
+    match result {
+        ScreeningResult::Within => "within the limits",
+        ScreeningResult::Outside => "outside the limits",
+        ScreeningResult::NoLimitsApply => "no limits apply",
+        ScreeningResult::Informative => "for information",
+    }
+}
+
+/// How one order stands, in words.
+pub(crate) fn order_result_words(result: OrderResult) -> &'static str {
+    match result {
+        OrderResult::Within => "within",
+        OrderResult::Relieved => "above, accepted",
+        OrderResult::Outside => "outside",
+        OrderResult::TooSmall => "below the floor",
+        OrderResult::NoLimit => "no limit",
+    }
+}
+
+impl Chart for HarmonicsChart {
+    fn svg(&self, size: Size, prefix: &str) -> String {
+        let title = self.title();
+        let harmonics = &self.quality.harmonics;
+        let y = self.scale();
+        if harmonics.is_empty() || !(y.from > 0.0 && y.to.is_finite()) {
+            return nothing(size, prefix, &title, "Harmonic currents: none known");
+        }
+        let wide = size == Size::Wide;
+        let last = harmonics.len() as f64;
+        // The class that decides stands first.
+        let names: Vec<String> = self
+            .screening
+            .classes
+            .iter()
+            .enumerate()
+            .map(|(k, c)| {
+                let class = letter(c.class);
+                if k == 0 {
+                    format!("Class {class} limits")
+                } else {
+                    format!("Class {class}, for comparison")
+                }
+            })
+            .collect();
+        let floor_words = format!("floor\n{}", amperes(self.screening.floor_a));
+        let texts = || {
+            names
+                .iter()
+                .map(|n| (n.as_str(), false))
+                .chain([(floor_words.as_str(), false)])
+        };
+        let desc = self.desc();
+        let margins = (
+            if wide { 60.0 } else { 52.0 },
+            28.0 + LINE,
+            end_label_margin(size, texts()),
+            44.0,
+        );
+        let height = sheet_height(size, texts());
+        let spec = Spec {
+            size,
+            height,
+            prefix,
+            title: &title,
+            desc: &desc,
+            margins,
+            x: Scale::linear(0.4, last + 0.6),
+            y,
+        };
+        let marks = ticks::logarithmic(y.from, y.to, 12, height - margins.1 - margins.3, 24.0);
+        let orders: Vec<f64> = (1..=harmonics.len() as u32)
+            .step_by(if wide { 2 } else { 6 })
+            .map(f64::from)
+            .collect();
+        plot(&spec, |p| {
+            p.y_axis(
+                if wide {
+                    "Current, r.m.s., logarithmic; a triangle marks an order outside its limit"
+                } else {
+                    "Current, r.m.s. (log); \u{25b2}: outside its limit"
+                },
+                &marks,
+                |a| {
+                    if a < 0.9995 {
+                        format!("{} mA", plain(a * 1000.0))
+                    } else {
+                        format!("{} A", plain(a))
+                    }
+                },
+            );
+            p.x_axis("Harmonic order", &orders, |n| format!("{n:.0}"));
+            for harmonic in harmonics {
+                let n = f64::from(harmonic.order);
+                let current = harmonic.current_group_a;
+                let outside = self.screening.classes.first().is_some_and(|c| {
+                    self.against(c, harmonic.order)
+                        .is_some_and(|o| o.result == OrderResult::Outside)
+                });
+                if current > y.from {
+                    let ink = if outside { Ink::HotBar } else { Ink::Bar };
+                    p.bar(ink, (n - HALF_BAR, y.from), (n + HALF_BAR, current));
+                }
+                if outside && let Some((x, top)) = p.at(n, current) {
+                    let half = if wide { 4.0 } else { 3.0 };
+                    p.area(
+                        "c-flag",
+                        &[
+                            (x - half, top - 3.0),
+                            (x + half, top - 3.0),
+                            (x, top - 10.0),
+                        ],
+                    );
+                }
+                let ends = p.at(n - 0.5, y.to).zip(p.at(n + 0.5, y.from));
+                if let Some((from, to)) = ends {
+                    p.hit_box(from, to, &self.order_words(harmonic.order, current));
+                }
+            }
+            let mut labels = Vec::new();
+            for (k, (comparison, name)) in self.screening.classes.iter().zip(&names).enumerate() {
+                let limited: Vec<(f64, f64)> = comparison
+                    .orders
+                    .iter()
+                    .filter_map(|o| Some((f64::from(o.order), o.limit_a?)))
+                    .filter(|(_, limit)| y.holds(*limit))
+                    .collect();
+                let pieces: Vec<[(f64, f64); 2]> = limited
+                    .iter()
+                    .filter_map(|&(n, limit)| {
+                        Some([p.at(n - 0.46, limit)?, p.at(n + 0.46, limit)?])
+                    })
+                    .collect();
+                p.segments(
+                    if k == 0 {
+                        "c-whisker"
+                    } else {
+                        "c-whisker c-beside"
+                    },
+                    &pieces,
+                );
+                if let Some(&end) = limited.last() {
+                    labels.push(EndLabel {
+                        end: (end.0 + 0.46, end.1),
+                        sign: Sign::Muted,
+                        text: name.clone(),
+                        strong: k == 0,
+                    });
+                }
+            }
+            let floor = self.screening.floor_a;
+            if let Some((from, to)) = p.at(spec.x.from, floor).zip(p.at(spec.x.to, floor)) {
+                p.stroke("c-limit", &[from, to]);
+            }
+            labels.push(EndLabel {
+                end: (spec.x.to, floor),
+                sign: Sign::Limit,
+                text: floor_words.clone(),
+                strong: false,
+            });
+            p.end_labels(&labels);
+        })
+    }
+
+    fn table(&self) -> ChartTable {
+        let mut columns = ["Order", "Current (group)", "Line", "Of fundamental"]
+            .map(str::to_owned)
+            .to_vec();
+        for comparison in &self.screening.classes {
+            columns.push(format!("Class {} limit", letter(comparison.class)));
+            columns.push(format!("Against Class {}", letter(comparison.class)));
+        }
+        let none = || "\u{2013}".to_owned();
+        let rows = self
+            .quality
+            .harmonics
+            .iter()
+            .map(|h| {
+                let mut row = vec![
+                    h.order.to_string(),
+                    amperes(h.current_group_a),
+                    amperes(h.current_a),
+                    h.current_percent
+                        .map_or_else(none, |x| share_words(x / 100.0)),
+                ];
+                for comparison in &self.screening.classes {
+                    match self.against(comparison, h.order) {
+                        Some(o) => {
+                            row.push(o.limit_a.map_or_else(none, amperes));
+                            let words = order_result_words(o.result);
+                            row.push(match o.share {
+                                Some(share) => format!("{}, {words}", share_words(share)),
+                                None => words.to_owned(),
+                            });
+                        }
+                        None => row.extend([none(), none()]),
+                    }
+                }
+                row
+            })
+            .collect();
+        ChartTable {
+            caption: format!(
+                "{} (screening: {})",
+                self.title(),
+                screening_words(self.screening.result)
+            ),
+            columns,
+            rows,
+        }
+    }
+}
