@@ -17,9 +17,11 @@ pub struct Trace {
     pub max: Vec<f64>,
     /// How many samples it stands for, in all cells together.
     pub samples: u64,
-    /// Median time between samples, in seconds.
+    /// Median time between samples, in seconds. In a log of more than [`Trace::MOST_CELLS`] samples
+    /// it is known to 3 %, and exactly where samples are even.
     pub interval_s: f64,
-    /// Gaps: begin and end of every stretch that is longer than [`Trace::GAP`] intervals.
+    /// Gaps: begin and end of stretches that are longer than [`Trace::GAP`] intervals, the first
+    /// [`Trace::MOST_GAPS`] of them.
     pub gaps_s: Vec<(f64, f64)>,
 }
 
@@ -30,46 +32,13 @@ impl Trace {
     /// A stretch without samples is a gap if longer than this many median intervals.
     pub const GAP: f64 = 5.0;
 
+    /// Later gaps are weighed like these, and not listed.
+    pub const MOST_GAPS: usize = 10_000;
+
     /// A trace of given samples, every cell one sample. Times must rise; values must be finite.
     pub fn from_samples(t_s: &[f64], values: &[f64]) -> Trace {
         assert_eq!(t_s.len(), values.len(), "one value a time");
-        let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        steps.sort_by(f64::total_cmp);
-        let interval_s = steps.get(steps.len() / 2).copied().unwrap_or(0.0);
-        let is_gap = |step: f64| step > Trace::GAP * interval_s;
-        let half = |step: f64| {
-            if is_gap(step) {
-                interval_s / 2.0
-            } else {
-                step / 2.0
-            }
-        };
-        let weight_s = (0..t_s.len())
-            .map(|i| {
-                let before = (i > 0).then(|| half(t_s[i] - t_s[i - 1]));
-                let after = t_s.get(i + 1).map(|next| half(next - t_s[i]));
-                match (before, after) {
-                    (Some(before), Some(after)) => before + after,
-                    // An end stands for as much outside as inside.
-                    (Some(only), None) | (None, Some(only)) => 2.0 * only,
-                    (None, None) => 1.0,
-                }
-            })
-            .collect();
-        Trace {
-            t_s: t_s.to_vec(),
-            weight_s,
-            mean: values.to_vec(),
-            min: values.to_vec(),
-            max: values.to_vec(),
-            samples: t_s.len() as u64,
-            interval_s,
-            gaps_s: t_s
-                .windows(2)
-                .filter(|pair| is_gap(pair[1] - pair[0]))
-                .map(|pair| (pair[0], pair[1]))
-                .collect(),
-        }
+        Timing::of(t_s).trace(t_s, values)
     }
 
     pub fn len(&self) -> usize {
@@ -90,6 +59,351 @@ impl Trace {
             .map(|(weight, mean)| weight * mean)
             .sum();
         (weight > 0.0).then(|| sum / weight)
+    }
+}
+
+/// What the times of samples tell, whatever was sampled.
+struct Timing {
+    weight_s: Vec<f64>,
+    interval_s: f64,
+    gaps_s: Vec<(f64, f64)>,
+}
+
+impl Timing {
+    fn of(t_s: &[f64]) -> Timing {
+        let interval_s = median_step(t_s);
+        let mut weights = Weights::new(interval_s);
+        let mut weight_s: Vec<f64> = t_s
+            .windows(2)
+            .map(|p| weights.of_first(p[0], p[1]))
+            .collect();
+        if !t_s.is_empty() {
+            weight_s.push(weights.of_last());
+        }
+        Timing {
+            weight_s,
+            interval_s,
+            gaps_s: weights.gaps_s,
+        }
+    }
+
+    fn trace(&self, t_s: &[f64], values: &[f64]) -> Trace {
+        Trace {
+            t_s: t_s.to_vec(),
+            weight_s: self.weight_s.clone(),
+            mean: values.to_vec(),
+            min: values.to_vec(),
+            max: values.to_vec(),
+            samples: t_s.len() as u64,
+            interval_s: self.interval_s,
+            gaps_s: self.gaps_s.clone(),
+        }
+    }
+}
+
+fn median_step(t_s: &[f64]) -> f64 {
+    let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let middle = steps.len() / 2;
+    if steps.is_empty() {
+        return 0.0;
+    }
+    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// What each sample stands for, one after the other.
+struct Weights {
+    interval_s: f64,
+    /// Half of the step that came last, as it counts; none before the first.
+    before: Option<f64>,
+    gaps_s: Vec<(f64, f64)>,
+}
+
+impl Weights {
+    fn new(interval_s: f64) -> Weights {
+        Weights {
+            interval_s,
+            before: None,
+            gaps_s: Vec::new(),
+        }
+    }
+
+    /// Weight of the sample at `t_s`, now that the next one is known.
+    #[inline]
+    fn of_first(&mut self, t_s: f64, next_s: f64) -> f64 {
+        let step = next_s - t_s;
+        let after = if step > Trace::GAP * self.interval_s {
+            if self.gaps_s.len() < Trace::MOST_GAPS {
+                self.gaps_s.push((t_s, next_s));
+            }
+            self.interval_s / 2.0
+        } else {
+            step / 2.0
+        };
+        // An end stands for as much outside as inside.
+        self.before.replace(after).unwrap_or(after) + after
+    }
+
+    fn of_last(&self) -> f64 {
+        self.before.map_or(1.0, |before| 2.0 * before)
+    }
+}
+
+/// Makes traces of several quantities that were sampled together, in one pass and in bounded memory.
+///
+/// Up to [`Trace::MOST_CELLS`] samples are kept as they are. With one more, samples go into cells
+/// of equal time length, at first two median intervals; whenever there would be too many cells, the
+/// length doubles and neighbours merge. Weights, weighted means and extremes stay exact. What is a
+/// gap is judged by the median interval known at that time: that of the first 2^17 samples, later
+/// that of all samples to the last doubling. Which cells come out depends on the samples alone.
+pub struct Gatherer {
+    t_s: Vec<f64>,
+    /// One list of values a quantity.
+    values: Vec<Vec<f64>>,
+    cells: Option<Cells>,
+}
+
+impl Gatherer {
+    pub fn new(quantities: usize) -> Gatherer {
+        Gatherer {
+            t_s: Vec::new(),
+            values: vec![Vec::new(); quantities],
+            cells: None,
+        }
+    }
+
+    /// Takes one sample of each quantity. Times must rise; values must be finite.
+    #[inline]
+    pub fn push(&mut self, t_s: f64, values: &[f64]) {
+        if let Some(cells) = &mut self.cells {
+            cells.push(t_s, values);
+            return;
+        }
+        if self.t_s.len() == Trace::MOST_CELLS {
+            self.begin_cells().push(t_s, values);
+            return;
+        }
+        self.t_s.push(t_s);
+        for (list, value) in self.values.iter_mut().zip(values) {
+            list.push(*value);
+        }
+    }
+
+    #[cold]
+    fn begin_cells(&mut self) -> &mut Cells {
+        let t_s = std::mem::take(&mut self.t_s);
+        let values = std::mem::take(&mut self.values);
+        let mut cells = Cells::new(median_step(&t_s), values.len());
+        let mut row = vec![0.0; values.len()];
+        for (i, t_s) in t_s.into_iter().enumerate() {
+            for (cell, list) in row.iter_mut().zip(&values) {
+                *cell = list[i];
+            }
+            cells.push(t_s, &row);
+        }
+        self.cells.insert(cells)
+    }
+
+    /// One trace a quantity, in their order.
+    pub fn traces(self) -> Vec<Trace> {
+        match self.cells {
+            Some(cells) => cells.traces(),
+            None => {
+                let timing = Timing::of(&self.t_s);
+                let trace = |values: Vec<f64>| timing.trace(&self.t_s, &values);
+                self.values.into_iter().map(trace).collect()
+            }
+        }
+    }
+}
+
+struct Cells {
+    length_s: f64,
+    weights: Weights,
+    steps: Steps,
+    /// The last sample: it waits for the next one to know what it stands for.
+    last: Option<f64>,
+    last_values: Vec<f64>,
+    samples: u64,
+    /// Number of the cell, counted in cell lengths from the log's first row. Cells without a sample
+    /// do not exist.
+    number: Vec<u64>,
+    weight_s: Vec<f64>,
+    /// Sum of weight times time.
+    weighted_t: Vec<f64>,
+    columns: Vec<Column>,
+}
+
+#[derive(Clone, Default)]
+struct Column {
+    /// Sum of weight times value.
+    weighted: Vec<f64>,
+    min: Vec<f64>,
+    max: Vec<f64>,
+}
+
+impl Cells {
+    fn new(interval_s: f64, quantities: usize) -> Cells {
+        Cells {
+            // Times that stand still have no interval; any length will do and grow.
+            length_s: (2.0 * interval_s).max(1e-9),
+            weights: Weights::new(interval_s),
+            steps: Steps::new(),
+            last: None,
+            last_values: vec![0.0; quantities],
+            samples: 0,
+            number: Vec::new(),
+            weight_s: Vec::new(),
+            weighted_t: Vec::new(),
+            columns: vec![Column::default(); quantities],
+        }
+    }
+
+    #[inline]
+    fn push(&mut self, t_s: f64, values: &[f64]) {
+        if let Some(last) = self.last {
+            self.steps.add(t_s - last);
+            let weight = self.weights.of_first(last, t_s);
+            self.add(last, weight);
+        }
+        self.last = Some(t_s);
+        self.last_values.copy_from_slice(values);
+        self.samples += 1;
+    }
+
+    /// Puts the last sample into its cell.
+    #[inline]
+    fn add(&mut self, t_s: f64, weight: f64) {
+        let number = (t_s / self.length_s) as u64;
+        if self.number.last() == Some(&number) {
+            let at = self.number.len() - 1;
+            self.weight_s[at] += weight;
+            self.weighted_t[at] += weight * t_s;
+            for (column, value) in self.columns.iter_mut().zip(&self.last_values) {
+                column.weighted[at] += weight * value;
+                column.min[at] = column.min[at].min(*value);
+                column.max[at] = column.max[at].max(*value);
+            }
+            return;
+        }
+        self.number.push(number);
+        self.weight_s.push(weight);
+        self.weighted_t.push(weight * t_s);
+        for (column, value) in self.columns.iter_mut().zip(&self.last_values) {
+            column.weighted.push(weight * value);
+            column.min.push(*value);
+            column.max.push(*value);
+        }
+        while self.number.len() > Trace::MOST_CELLS {
+            self.merge();
+        }
+    }
+
+    /// Doubles the length of the cells.
+    #[cold]
+    fn merge(&mut self) {
+        self.length_s *= 2.0;
+        self.weights.interval_s = self.steps.median();
+        let mut kept = 0;
+        for i in 0..self.number.len() {
+            let number = self.number[i] / 2;
+            if i > 0 && self.number[kept - 1] == number {
+                let into = kept - 1;
+                self.weight_s[into] += self.weight_s[i];
+                self.weighted_t[into] += self.weighted_t[i];
+                for column in &mut self.columns {
+                    column.weighted[into] += column.weighted[i];
+                    column.min[into] = column.min[into].min(column.min[i]);
+                    column.max[into] = column.max[into].max(column.max[i]);
+                }
+            } else {
+                self.number[kept] = number;
+                self.weight_s[kept] = self.weight_s[i];
+                self.weighted_t[kept] = self.weighted_t[i];
+                for column in &mut self.columns {
+                    column.weighted[kept] = column.weighted[i];
+                    column.min[kept] = column.min[i];
+                    column.max[kept] = column.max[i];
+                }
+                kept += 1;
+            }
+        }
+        self.number.truncate(kept);
+        self.weight_s.truncate(kept);
+        self.weighted_t.truncate(kept);
+        for column in &mut self.columns {
+            column.weighted.truncate(kept);
+            column.min.truncate(kept);
+            column.max.truncate(kept);
+        }
+    }
+
+    fn traces(mut self) -> Vec<Trace> {
+        if let Some(last) = self.last {
+            let weight = self.weights.of_last();
+            self.add(last, weight);
+        }
+        let interval_s = self.steps.median();
+        let t_s: Vec<f64> = self
+            .weighted_t
+            .iter()
+            .zip(&self.weight_s)
+            .map(|(sum, weight)| sum / weight)
+            .collect();
+        let trace = |column: Column| Trace {
+            t_s: t_s.clone(),
+            weight_s: self.weight_s.clone(),
+            // The clamp takes back a rounding of the quotient: a constant stays what it is.
+            mean: (0..t_s.len())
+                .map(|i| {
+                    (column.weighted[i] / self.weight_s[i]).clamp(column.min[i], column.max[i])
+                })
+                .collect(),
+            min: column.min,
+            max: column.max,
+            samples: self.samples,
+            interval_s,
+            gaps_s: self.weights.gaps_s.clone(),
+        };
+        self.columns.into_iter().map(trace).collect()
+    }
+}
+
+/// Steps between samples, counted by size: 32 bins an octave, from 2^-40 s to 2^24 s.
+struct Steps {
+    bins: Vec<(u64, f64)>,
+}
+
+impl Steps {
+    const LOWEST: u64 = (1023 - 40) << 5;
+    const BINS: u64 = 64 << 5;
+
+    fn new() -> Steps {
+        Steps {
+            bins: vec![(0, 0.0); Steps::BINS as usize],
+        }
+    }
+
+    #[inline]
+    fn add(&mut self, step: f64) {
+        // Exponent and the first five bits of the mantissa.
+        let place = (step.to_bits() >> 47).clamp(Steps::LOWEST, Steps::LOWEST + Steps::BINS - 1);
+        let (count, sum) = &mut self.bins[(place - Steps::LOWEST) as usize];
+        *count += 1;
+        *sum += step;
+    }
+
+    /// Mean of the steps in the bin that holds the middle one: within 3 % of the median, and the
+    /// interval itself where samples are even.
+    fn median(&self) -> f64 {
+        let middle = self.bins.iter().map(|(count, _)| count).sum::<u64>() / 2;
+        let mut below = 0;
+        for (count, sum) in &self.bins {
+            below += count;
+            if below > middle {
+                return sum / *count as f64;
+            }
+        }
+        0.0
     }
 }
 

@@ -1,0 +1,4 @@
+//! Logs of invented instruments are read without a hand-written layout, and what cannot be read is
+//! said with its line and column.
+
+mod layouts;
