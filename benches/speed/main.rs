@@ -6,10 +6,13 @@
 //! server cost is the processor time of its process. Nothing here fails a build: the table says
 //! whether each promise is met.
 //!
+//! The reading of long logs has a part of its own: `cargo bench --bench speed -- logs`.
+//!
 //! `BRICKBOOK_BENCH_UNITS` (10,000) and `BRICKBOOK_BENCH_ROUNDS` (5) make it shorter.
 
 mod bare;
 mod load;
+mod logs;
 
 use brickbook::bench::decode::decode;
 use brickbook::demo;
@@ -36,6 +39,10 @@ fn main() {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words[..] {
         [] => measure(),
+        ["logs"] => logs::measure(false),
+        ["logs", "pandas"] => logs::measure(true),
+        ["log-read", log] => logs::read_log(Path::new(log)),
+        ["log-bare", log] => logs::read_bare(Path::new(log)),
         ["bare", kept, rows] => serve_bare(Path::new(kept), Path::new(rows)),
         ["load", port, encoding, requests, targets] => put_load(port, encoding, requests, targets),
         _ => Err(io::Error::other(format!("unknown arguments {words:?}"))),
@@ -93,12 +100,16 @@ fn measure() -> io::Result<()> {
     let rows = fill(&data, folder.path(), units)?;
     promises.extend(pages(&data, folder.path(), &rows, rounds)?);
 
+    print_table(&promises);
+    Ok(())
+}
+
+fn print_table(promises: &[Promise]) {
     println!("\n{:<72} {:>10}  {:<14} met", "promise", "figure", "aim");
-    for p in &promises {
+    for p in promises {
         let met = if p.met { "yes" } else { "NO" };
         println!("{:<72} {:>10}  {:<14} {met}", p.words, p.figure, p.aim);
     }
-    Ok(())
 }
 
 /// Decoding and evaluating on one core.

@@ -577,7 +577,15 @@ impl<'a> Table<'a> {
         // The nearest lines above that have as many cells: units perhaps, then headings.
         for i in (grid.first.saturating_sub(4)..grid.first).rev() {
             let line = &seen.lines[i];
-            let mut cells = text::cells(line.text.trim_start_matches(['#', '%']), grid.delimiter);
+            let plain = line.text.trim_start_matches(['#', '%']);
+            let mut cells = text::cells(plain, grid.delimiter);
+            if cells.len() != width && plain.len() < line.text.len() {
+                // Headings in a comment are often cut by spaces, whatever cuts the rows.
+                let words = text::cells(plain, Delimiter::Spaces);
+                if words.len() == width {
+                    cells = words;
+                }
+            }
             while cells.len() > width && cells.last().is_some_and(String::is_empty) {
                 cells.pop();
             }

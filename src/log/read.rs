@@ -110,7 +110,7 @@ pub enum ReadError {
     Io(#[from] io::Error),
     #[error("the log has no rows from line {first_line} on; it ends after line {lines}")]
     Empty { first_line: u32, lines: u64 },
-    #[error("line {line} has {cells} cells, expected {what} in column {column}: {text:?}")]
+    #[error("line {line} has {}, expected {what} in column {column}: {text:?}", counted(*.cells))]
     NoColumn {
         line: u64,
         column: u32,
@@ -389,13 +389,17 @@ impl fmt::Display for Why {
                 cells,
                 what,
             } => {
-                write!(f, "{cells} cells, expected {what} in column {column}")
+                write!(f, "{}, expected {what} in column {column}", counted(*cells))
             }
             Why::Unreadable { column, what, cell } => {
                 write!(f, "column {column}: {cell:?}, expected {what}")
             }
             Why::Count { found, usual } => {
-                write!(f, "{found} cells, expected {usual} as in the first row")
+                write!(
+                    f,
+                    "{}, expected {usual} as in the first row",
+                    counted(*found)
+                )
             }
             Why::Backwards { t_s, after_s } => {
                 write!(f, "time goes back to {t_s:.3} s after {after_s:.3} s")
@@ -410,6 +414,13 @@ impl fmt::Display for Why {
                 )
             }
         }
+    }
+}
+
+fn counted(cells: u32) -> String {
+    match cells {
+        1 => "1 cell".to_owned(),
+        more => format!("{more} cells"),
     }
 }
 

@@ -304,8 +304,8 @@ pub fn shortened(text: &str) -> String {
 }
 
 /// The cell of a line that begins at `at`: where it ends (at the delimiter, or the line's end), and
-/// what is in it without quotes and surrounding space. A quote that is not closed is a character
-/// like others.
+/// what is in it without quotes and surrounding space. A quote that is not closed, or
+/// not at the end of the cell, is a character like others.
 pub fn cell(line: &[u8], at: usize, delimiter: u8) -> (usize, Cow<'_, [u8]>) {
     let rest = &line[at..];
     let to_delimiter =
@@ -314,7 +314,11 @@ pub fn cell(line: &[u8], at: usize, delimiter: u8) -> (usize, Cow<'_, [u8]>) {
     if rest.get(blanks) == Some(&b'"')
         && let Some((length, inside)) = quoted(&rest[blanks + 1..])
     {
-        return (at + to_delimiter(blanks + 1 + length), inside);
+        let closed = blanks + 1 + length;
+        let end = to_delimiter(closed);
+        if rest[closed..end].trim_ascii().is_empty() {
+            return (at + end, inside);
+        }
     }
     let end = to_delimiter(blanks);
     (at + end, Cow::Borrowed(rest[..end].trim_ascii()))

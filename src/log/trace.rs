@@ -160,14 +160,20 @@ pub struct Gatherer {
     /// One list of values a quantity.
     values: Vec<Vec<f64>>,
     cells: Option<Cells>,
+    most: usize,
 }
 
 impl Gatherer {
     pub fn new(quantities: usize) -> Gatherer {
+        Gatherer::with_most_cells(quantities, Trace::MOST_CELLS)
+    }
+
+    fn with_most_cells(quantities: usize, most: usize) -> Gatherer {
         Gatherer {
             t_s: Vec::new(),
             values: vec![Vec::new(); quantities],
             cells: None,
+            most,
         }
     }
 
@@ -178,7 +184,7 @@ impl Gatherer {
             cells.push(t_s, values);
             return;
         }
-        if self.t_s.len() == Trace::MOST_CELLS {
+        if self.t_s.len() == self.most {
             self.begin_cells().push(t_s, values);
             return;
         }
@@ -192,7 +198,7 @@ impl Gatherer {
     fn begin_cells(&mut self) -> &mut Cells {
         let t_s = std::mem::take(&mut self.t_s);
         let values = std::mem::take(&mut self.values);
-        let mut cells = Cells::new(median_step(&t_s), values.len());
+        let mut cells = Cells::new(median_step(&t_s), values.len(), self.most);
         let mut row = vec![0.0; values.len()];
         for (i, t_s) in t_s.into_iter().enumerate() {
             for (cell, list) in row.iter_mut().zip(&values) {
@@ -218,6 +224,8 @@ impl Gatherer {
 
 struct Cells {
     length_s: f64,
+    /// More cells than these merge.
+    most: usize,
     weights: Weights,
     steps: Steps,
     /// The last sample: it waits for the next one to know what it stands for.
@@ -242,10 +250,11 @@ struct Column {
 }
 
 impl Cells {
-    fn new(interval_s: f64, quantities: usize) -> Cells {
+    fn new(interval_s: f64, quantities: usize, most: usize) -> Cells {
         Cells {
             // Times that stand still have no interval; any length will do and grow.
             length_s: (2.0 * interval_s).max(1e-9),
+            most,
             weights: Weights::new(interval_s),
             steps: Steps::new(),
             last: None,
@@ -293,7 +302,7 @@ impl Cells {
             column.min.push(*value);
             column.max.push(*value);
         }
-        while self.number.len() > Trace::MOST_CELLS {
+        while self.number.len() > self.most {
             self.merge();
         }
     }
@@ -343,11 +352,19 @@ impl Cells {
             self.add(last, weight);
         }
         let interval_s = self.steps.median();
-        let t_s: Vec<f64> = self
-            .weighted_t
-            .iter()
-            .zip(&self.weight_s)
-            .map(|(sum, weight)| sum / weight)
+        // Only samples at one and the same time weigh nothing.
+        let quotient = |sum: f64, weight: f64, otherwise: f64| {
+            if weight > 0.0 {
+                sum / weight
+            } else {
+                otherwise
+            }
+        };
+        let t_s: Vec<f64> = (0..self.number.len())
+            .map(|i| {
+                let begin = self.number[i] as f64 * self.length_s;
+                quotient(self.weighted_t[i], self.weight_s[i], begin)
+            })
             .collect();
         let trace = |column: Column| Trace {
             t_s: t_s.clone(),
@@ -355,7 +372,8 @@ impl Cells {
             // The clamp takes back a rounding of the quotient: a constant stays what it is.
             mean: (0..t_s.len())
                 .map(|i| {
-                    (column.weighted[i] / self.weight_s[i]).clamp(column.min[i], column.max[i])
+                    quotient(column.weighted[i], self.weight_s[i], column.min[i])
+                        .clamp(column.min[i], column.max[i])
                 })
                 .collect(),
             min: column.min,
@@ -410,6 +428,7 @@ impl Steps {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn the_mean_of_even_samples_is_the_plain_mean() {
@@ -428,5 +447,135 @@ mod tests {
         let trace = Trace::from_samples(&times, &values);
         assert_eq!(trace.gaps_s, [(9.0, 100.0)]);
         assert_eq!(trace.mean(), Some(2.0));
+    }
+
+    /// What a gatherer with few cells makes of samples, and what they are without merging.
+    fn both(t_s: &[f64], values: &[f64], most: usize) -> (Trace, Trace) {
+        let mut gatherer = Gatherer::with_most_cells(2, most);
+        for (t_s, value) in t_s.iter().zip(values) {
+            gatherer.push(*t_s, &[*value, -value]);
+        }
+        let traces = gatherer.traces();
+        let [first, second] = <[Trace; 2]>::try_from(traces).unwrap();
+        assert_eq!(first.t_s, second.t_s);
+        for (a, b) in first.max.iter().zip(&second.min) {
+            assert_eq!(*a, -b);
+        }
+        (first, Trace::from_samples(t_s, values))
+    }
+
+    fn least(values: &[f64]) -> f64 {
+        values.iter().copied().fold(f64::INFINITY, f64::min)
+    }
+
+    fn greatest(values: &[f64]) -> f64 {
+        values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    fn close(a: f64, b: f64, scale: f64) -> bool {
+        (a - b).abs() <= 1e-12 * scale
+    }
+
+    /// Merged or not, the trace tells the same of its samples.
+    fn same(merged: &Trace, plain: &Trace) {
+        let total = |trace: &Trace| trace.weight_s.iter().sum::<f64>();
+        let span = total(plain) + plain.t_s.last().unwrap();
+        assert!(close(total(merged), total(plain), span));
+        let scale = greatest(&plain.max) - least(&plain.min);
+        assert!(
+            close(
+                merged.mean().unwrap(),
+                plain.mean().unwrap(),
+                scale + plain.mean().unwrap().abs()
+            ),
+            "{:?} {:?}",
+            merged.mean(),
+            plain.mean()
+        );
+        assert_eq!(least(&merged.min), least(&plain.min));
+        assert_eq!(greatest(&merged.max), greatest(&plain.max));
+        assert_eq!(merged.samples, plain.samples);
+        assert_eq!(merged.gaps_s, plain.gaps_s);
+        assert!((merged.interval_s / plain.interval_s - 1.0).abs() < 0.04);
+        assert!(merged.t_s.is_sorted_by(|a, b| a < b));
+        for i in 0..merged.len() {
+            assert!(merged.min[i] <= merged.mean[i] && merged.mean[i] <= merged.max[i]);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn merging_changes_no_mean_and_no_extreme(
+            steps in prop::collection::vec((0.5f64..1.5, -1e3f64..1e3), 2..3000),
+            most in 4usize..200,
+        ) {
+            let mut t_s = 0.0;
+            let times: Vec<f64> = steps.iter().map(|(step, _)| { t_s += step; t_s }).collect();
+            let values: Vec<f64> = steps.iter().map(|(_, value)| *value).collect();
+            let (merged, plain) = both(&times, &values, most);
+            prop_assert!(merged.len() <= most.max(1));
+            same(&merged, &plain);
+        }
+
+        #[test]
+        fn gaps_stay_where_they_are_when_cells_merge(
+            gaps in prop::collection::vec((20usize..200, 10u32..100_000), 0..8),
+            most in 16usize..200,
+        ) {
+            // Binary fractions, so that every step but a gap is the very same.
+            let mut t_s = 0.0;
+            let mut times = Vec::new();
+            for (count, gap) in gaps.iter().chain([&(100, 0)]) {
+                for _ in 0..*count {
+                    times.push(t_s);
+                    t_s += 0.125;
+                }
+                t_s += f64::from(*gap) * 0.125;
+            }
+            let values: Vec<f64> = times.iter().map(|t| (t * 0.7).sin()).collect();
+            let (merged, plain) = both(&times, &values, most);
+            prop_assert!(merged.len() <= most);
+            same(&merged, &plain);
+        }
+    }
+
+    #[test]
+    fn as_many_samples_as_cells_stay_as_they_are_and_one_more_merges() {
+        let times: Vec<f64> = (0..=Trace::MOST_CELLS).map(|i| i as f64 * 0.25).collect();
+        let values: Vec<f64> = times.iter().map(|t| (t * 0.01).cos()).collect();
+        let gathered = |count: usize| {
+            let mut gatherer = Gatherer::new(1);
+            for i in 0..count {
+                gatherer.push(times[i], &values[i..=i]);
+            }
+            gatherer.traces().remove(0)
+        };
+        let most = Trace::MOST_CELLS;
+        assert_eq!(
+            gathered(most),
+            Trace::from_samples(&times[..most], &values[..most])
+        );
+        let merged = gathered(most + 1);
+        assert!(merged.len() <= most / 2 + 1);
+        same(&merged, &Trace::from_samples(&times, &values));
+    }
+
+    #[test]
+    fn a_constant_stays_what_it_is_however_often_it_is_merged() {
+        let times: Vec<f64> = (0..5000).map(|i| f64::from(i) * 0.1).collect();
+        let (merged, _) = both(&times, &vec![0.1; 5000], 16);
+        assert!(merged.mean.iter().all(|mean| *mean == 0.1));
+    }
+
+    #[test]
+    fn samples_at_one_and_the_same_time_make_finite_cells() {
+        let (merged, _) = both(&[7.0; 100], &[1.5; 100], 8);
+        assert!(
+            merged
+                .t_s
+                .iter()
+                .chain(&merged.mean)
+                .all(|number| number.is_finite())
+        );
     }
 }

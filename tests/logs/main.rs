@@ -2,3 +2,5 @@
 //! said with its line and column.
 
 mod layouts;
+mod odd_bytes;
+mod reading;

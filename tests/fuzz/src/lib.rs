@@ -1,0 +1,8 @@
+//! The rooms that bytes of a log pass through, without the rest of the program.
+
+#[path = "../../../src/bench/mod.rs"]
+pub mod bench;
+#[path = "../../../src/log/mod.rs"]
+pub mod log;
+#[path = "../../../src/quantity/mod.rs"]
+pub mod quantity;
