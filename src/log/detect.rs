@@ -952,12 +952,6 @@ impl<'a> Table<'a> {
             let min = numbers.iter().copied().fold(f64::INFINITY, f64::min);
             let max = numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             if !(min < 0.0 && max > 0.0) {
-                column.guess = column.guess.take().filter(|g| {
-                    !matches!(
-                        g.quantity,
-                        LogQuantity::InputVoltageV | LogQuantity::InputCurrentA
-                    )
-                });
                 continue;
             }
             let told = column.guess.as_ref().map(|g| heading::kind_of(g.quantity));

@@ -243,14 +243,16 @@ fn rows(
     let mut good: u64 = 0;
     let mut rows: u64 = 0;
     let mut enough = false;
+    let mut refused = false;
     let first_line = u64::from(layout.first_line);
 
     let mut emit = |t_s: f64, values: &[f64]| {
         if section.ends_before(t_s) {
             enough = true;
         } else if !section.begins_after(t_s) && !enough {
-            enough = !take(t_s, values);
-            rows += u64::from(!enough);
+            refused = !take(t_s, values);
+            enough = refused;
+            rows += u64::from(!refused);
         }
         !enough
     };
@@ -340,7 +342,7 @@ fn rows(
     if held * 100 > rows + held {
         return Err(ReadError::TooManyBad { rows, bad: kept });
     }
-    if rows == 0 {
+    if rows == 0 && !refused {
         return Err(ReadError::EmptySection { section, last_s });
     }
     Ok(Told {
@@ -711,7 +713,7 @@ impl<'a> Plan<'a> {
                 at += 1;
             }
             if wanted.is_number
-                && let Some((number, length)) = number::leading(&line[at..], self.mark)
+                && let Some((number, length)) = number::leading_at(line, at, self.mark)
                 && line.get(at + length).is_none_or(|b| *b == self.delimiter)
                 && self.note(wanted.what, number, row)
             {

@@ -232,6 +232,8 @@ struct Cells {
     last: Option<f64>,
     last_values: Vec<f64>,
     samples: u64,
+    /// The cell that samples go to at present.
+    open: Option<OpenCell>,
     /// Number of the cell, counted in cell lengths from the log's first row. Cells without a sample
     /// do not exist.
     number: Vec<u64>,
@@ -249,6 +251,19 @@ struct Column {
     max: Vec<f64>,
 }
 
+struct OpenCell {
+    number: u64,
+    weight_s: f64,
+    weighted_t: f64,
+    columns: Vec<OpenColumn>,
+}
+
+struct OpenColumn {
+    weighted: f64,
+    min: f64,
+    max: f64,
+}
+
 impl Cells {
     fn new(interval_s: f64, quantities: usize, most: usize) -> Cells {
         Cells {
@@ -260,6 +275,7 @@ impl Cells {
             last: None,
             last_values: vec![0.0; quantities],
             samples: 0,
+            open: None,
             number: Vec::new(),
             weight_s: Vec::new(),
             weighted_t: Vec::new(),
@@ -283,28 +299,74 @@ impl Cells {
     #[inline]
     fn add(&mut self, t_s: f64, weight: f64) {
         let number = (t_s / self.length_s) as u64;
-        if self.number.last() == Some(&number) {
-            let at = self.number.len() - 1;
-            self.weight_s[at] += weight;
-            self.weighted_t[at] += weight * t_s;
-            for (column, value) in self.columns.iter_mut().zip(&self.last_values) {
-                column.weighted[at] += weight * value;
-                column.min[at] = column.min[at].min(*value);
-                column.max[at] = column.max[at].max(*value);
+        if let Some(open) = &mut self.open
+            && open.number == number
+        {
+            open.weight_s += weight;
+            open.weighted_t += weight * t_s;
+            for (column, value) in open.columns.iter_mut().zip(&self.last_values) {
+                column.weighted += weight * value;
+                column.min = column.min.min(*value);
+                column.max = column.max.max(*value);
             }
             return;
         }
-        self.number.push(number);
-        self.weight_s.push(weight);
-        self.weighted_t.push(weight * t_s);
-        for (column, value) in self.columns.iter_mut().zip(&self.last_values) {
-            column.weighted.push(weight * value);
-            column.min.push(*value);
-            column.max.push(*value);
-        }
-        while self.number.len() > self.most {
+        self.begin(t_s, weight);
+    }
+
+    /// Begins a cell with the last sample.
+    fn begin(&mut self, t_s: f64, weight: f64) {
+        self.close();
+        while self.number.len() >= self.most {
             self.merge();
         }
+        let number = (t_s / self.length_s) as u64;
+        if self.number.last() == Some(&number) {
+            // The cells that merged reach up to this sample.
+            self.reopen();
+            return self.add(t_s, weight);
+        }
+        let columns = self.last_values.iter().map(|value| OpenColumn {
+            weighted: weight * value,
+            min: *value,
+            max: *value,
+        });
+        self.open = Some(OpenCell {
+            number,
+            weight_s: weight,
+            weighted_t: weight * t_s,
+            columns: columns.collect(),
+        });
+    }
+
+    fn close(&mut self) {
+        let Some(open) = self.open.take() else { return };
+        self.number.push(open.number);
+        self.weight_s.push(open.weight_s);
+        self.weighted_t.push(open.weighted_t);
+        for (column, open) in self.columns.iter_mut().zip(open.columns) {
+            column.weighted.push(open.weighted);
+            column.min.push(open.min);
+            column.max.push(open.max);
+        }
+    }
+
+    fn reopen(&mut self) {
+        let last = |list: &mut Vec<f64>| list.pop().unwrap_or_default();
+        self.open = self.number.pop().map(|number| OpenCell {
+            number,
+            weight_s: last(&mut self.weight_s),
+            weighted_t: last(&mut self.weighted_t),
+            columns: self
+                .columns
+                .iter_mut()
+                .map(|column| OpenColumn {
+                    weighted: last(&mut column.weighted),
+                    min: last(&mut column.min),
+                    max: last(&mut column.max),
+                })
+                .collect(),
+        });
     }
 
     /// Doubles the length of the cells.
@@ -351,6 +413,7 @@ impl Cells {
             let weight = self.weights.of_last();
             self.add(last, weight);
         }
+        self.close();
         let interval_s = self.steps.median();
         // Only samples at one and the same time weigh nothing.
         let quotient = |sum: f64, weight: f64, otherwise: f64| {
