@@ -2,8 +2,10 @@
 //! error; the exit code is 0 (done), 1 (failed) or 2 (the input or the call is at fault).
 
 mod add;
+mod bundle;
 mod evaluate;
 mod export;
+mod import_log;
 mod rescore;
 mod serve;
 mod user;
@@ -74,6 +76,12 @@ enum Command {
     Add(add::Add),
     /// Write all records out, without loss
     Export(export::Export),
+    /// Keep a raw instrument log and read it
+    ImportLog(import_log::ImportLog),
+    /// Write one archive with a unit's record, raw logs, evaluation and citations
+    Bundle(bundle::Bundle),
+    /// Check such an archive and compute every figure again
+    Verify(bundle::Verify),
     /// Evaluate all units again after the method has changed
     Rescore(rescore::Rescore),
     /// Manage who may sign in
@@ -121,6 +129,9 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Evaluate(command) => command.run(&config),
             Command::Add(command) => command.run(&config).await,
             Command::Export(command) => command.run(&config).await,
+            Command::ImportLog(command) => command.run(&config).await,
+            Command::Bundle(command) => command.run(&config).await,
+            Command::Verify(command) => command.run(),
             Command::Rescore(command) => command.run(&config).await,
             Command::User(command) => command.run(&config).await,
         }

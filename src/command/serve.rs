@@ -41,6 +41,11 @@ impl Serve {
         if self.demo {
             load_demo(&db, &method, OffsetDateTime::now_utc()).await?;
         }
+        match db.logs().sweep() {
+            Ok(0) => {}
+            Ok(files) => tracing::info!(files, "removed logs that a stopped process left half-way"),
+            Err(cause) => tracing::warn!(%cause, "could not look for logs left half-way"),
+        }
         let outdated = rescore::outdated(&db, &method).await?;
         if outdated > 0 {
             tracing::warn!(

@@ -3,8 +3,10 @@
 
 pub mod submit;
 
+pub mod bundle;
 pub mod file;
 pub mod form;
+pub mod logs;
 pub mod rescore;
 
 pub use rescore::{Rescored, rescore};

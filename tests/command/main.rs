@@ -7,6 +7,7 @@ mod calling;
 mod evaluating;
 mod exporting;
 mod killing;
+mod logs;
 #[path = "../storage/sample.rs"]
 mod sample;
 mod serving;

@@ -1,0 +1,737 @@
+//! One archive with everything that a unit's figures rest on, so that a stranger can compute them
+//! again on another machine: record, raw logs, evaluation, method, citations.
+//!
+//! The archive is a ZIP file whose every byte follows from its contents: entries in a fixed order,
+//! stored as they are, without times. [`verify`] builds it again from what it holds and compares,
+//! so that any changed byte is found, and then works out every figure anew.
+
+use crate::bench::decode::decode;
+use crate::bench::record::Record;
+use crate::evaluate::{ENGINE, Evaluation, Evidence, Logs, Method, evaluate_with};
+use crate::standards::WattageClass;
+use crate::storage::LogFiles;
+use crate::storage::log_files::{Verifying, hex};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipArchive, ZipWriter};
+
+/// The value of `format` in `bundle.json`.
+pub const FORMAT: &str = "brickbook-bundle/1";
+
+const BUNDLE: &str = "bundle.json";
+const RECORD: &str = "record.json";
+const EVALUATION: &str = "evaluation.json";
+const CITATIONS: &str = "citations.json";
+const EXPLANATION: &str = "README.txt";
+const MANIFEST: &str = "manifest.json";
+
+/// No document of an archive is larger; logs are read as streams and may be.
+const LARGEST_DOCUMENT: u64 = 64 << 20;
+
+/// Figures may differ this much, relatively, between machines whose mathematical libraries round
+/// the last digit of a logarithm differently.
+const LAST_DIGITS: f64 = 1e-12;
+
+const EXPLAINED: &str = "\
+This archive holds the bench record of one USB power adapter as its tester entered it, the raw
+logs of the instruments that the record names, and what was computed from them.
+
+  record.json      the readings, byte for byte as entered (format brickbook-record/1)
+  logs/*.zst       raw logs; each is named by the SHA-256 of its bytes and compressed with
+                   Zstandard (`zstd -d`)
+  evaluation.json  every computed figure (format brickbook-evaluation/1)
+  citations.json   the rules that the verdicts follow, and where their limits stand
+  bundle.json      which unit and revision, which engine and settings
+  manifest.json    SHA-256 of every file above
+
+`brickbook verify ARCHIVE` checks that nothing was changed since the archive was made and computes
+every figure again. It cannot tell who made the archive: for that compare the archive's own
+SHA-256 with one that you have from its maker.
+
+All verdicts are measured by the tester, none is a certification.
+";
+
+/// Where a bundle comes from, and what its evaluation depends on besides record and logs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct About {
+    pub format: String,
+    pub slug: String,
+    pub revision: i64,
+    pub author: String,
+    /// RFC 3339.
+    pub published_at: String,
+    pub engine: String,
+    pub method_digest: String,
+    pub score_line: (f64, f64),
+    pub classes: Vec<WattageClass>,
+    /// Logs that the record names but that were not at hand.
+    pub missing_logs: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Citation {
+    id: String,
+    title: String,
+    citation: String,
+    effective_from: String,
+    confidence: BTreeSet<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Entry {
+    name: String,
+    size_bytes: u64,
+    sha256: String,
+}
+
+/// What goes into an archive.
+#[derive(Debug)]
+pub struct Contents<'a> {
+    pub record_text: &'a str,
+    pub slug: &'a str,
+    pub revision: i64,
+    pub author: &'a str,
+    pub published_at: String,
+}
+
+#[derive(Debug, thiserror::Error)]
+pub enum BundleError {
+    #[error("{0}")]
+    Io(#[from] io::Error),
+    /// It is no archive of ours, or something in it is not what it should be.
+    #[error("{0}")]
+    Unsound(String),
+}
+
+impl From<zip::result::ZipError> for BundleError {
+    fn from(cause: zip::result::ZipError) -> Self {
+        match cause {
+            zip::result::ZipError::Io(cause) => BundleError::Io(cause),
+            cause => BundleError::Unsound(format!("no ZIP archive that can be read: {cause}")),
+        }
+    }
+}
+
+fn unsound(text: impl Into<String>) -> BundleError {
+    BundleError::Unsound(text.into())
+}
+
+/// Writes the archive of one revision: evaluates it anew, so that record, logs and figures belong
+/// together.
+///
+/// # Errors
+/// A log is damaged, or the file cannot be written; an unfinished file is removed.
+pub fn write(
+    path: &Path,
+    contents: &Contents,
+    files: &LogFiles,
+    method: &Method,
+) -> Result<About, BundleError> {
+    let record = decode(contents.record_text)
+        .map_err(|_| unsound("this version refuses the stored record; export it instead"))?;
+    let evidence = Evidence::gather(&record, files, method);
+    let evaluation = evaluate_with(&record, &evidence, method);
+    let mut logs = Vec::new();
+    let mut missing_logs = Vec::new();
+    for sha256 in log_hashes(&record) {
+        if files.is_kept(&sha256) {
+            logs.push(sha256);
+        } else {
+            missing_logs.push(sha256);
+        }
+    }
+    let about = About {
+        format: FORMAT.to_owned(),
+        slug: contents.slug.to_owned(),
+        revision: contents.revision,
+        author: contents.author.to_owned(),
+        published_at: contents.published_at.clone(),
+        engine: ENGINE.to_owned(),
+        method_digest: method.digest(),
+        score_line: (
+            method.formula.line.voltage_v,
+            method.formula.line.frequency_hz,
+        ),
+        classes: method.classes.clone(),
+        missing_logs,
+    };
+    let documents = [
+        (EXPLANATION, EXPLAINED.as_bytes().to_vec()),
+        (BUNDLE, pretty(&about)),
+        (RECORD, contents.record_text.as_bytes().to_vec()),
+        (EVALUATION, pretty(&evaluation)),
+        (CITATIONS, pretty(&citations(&evaluation, method))),
+    ];
+    let written = File::create_new(path)
+        .map_err(BundleError::from)
+        .and_then(|file| {
+            // Every log is read to its end once, so that no damaged one is handed on.
+            for sha256 in &logs {
+                let raw = files
+                    .read(sha256)?
+                    .ok_or_else(|| unsound("a log vanished"))?;
+                io::copy(&mut Verifying::new(raw, sha256), &mut io::sink()).map_err(|cause| {
+                    unsound(format!("the kept log {sha256} is damaged: {cause}"))
+                })?;
+            }
+            let mut out = BufWriter::new(file);
+            assemble(&mut out, &documents, &logs, |sha256| {
+                files
+                    .stored(sha256)?
+                    .map(|file| Box::new(file) as Box<dyn Read>)
+                    .ok_or_else(|| io::Error::other("a log vanished"))
+            })?;
+            let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
+            Ok(file.sync_all()?)
+        });
+    if let Err(cause) = written {
+        // Somebody else's file of that name stays.
+        let is_theirs = matches!(&cause, BundleError::Io(cause) if cause.kind() == io::ErrorKind::AlreadyExists);
+        if !is_theirs {
+            let _ = std::fs::remove_file(path);
+        }
+        return Err(cause);
+    }
+    Ok(about)
+}
+
+/// SHA-256 of every log that a record names, each once, in the order of the alphabet.
+fn log_hashes(record: &Record) -> BTreeSet<String> {
+    record.logs.iter().map(|log| log.sha256.clone()).collect()
+}
+
+fn pretty(document: &impl Serialize) -> Vec<u8> {
+    let mut text = serde_json::to_vec_pretty(document).expect("documents of ours are JSON");
+    text.push(b'\n');
+    text
+}
+
+fn citations(evaluation: &Evaluation, method: &Method) -> Vec<Citation> {
+    method
+        .standards
+        .regimes
+        .iter()
+        .filter(|regime| evaluation.verdicts.iter().any(|v| v.regime == regime.id))
+        .map(|regime| Citation {
+            id: regime.id.clone(),
+            title: regime.title.clone(),
+            citation: regime.citation.clone(),
+            effective_from: regime.effective_from.clone(),
+            confidence: evaluation
+                .verdicts
+                .iter()
+                .filter(|v| v.regime == regime.id)
+                .filter_map(|v| v.confidence.clone())
+                .collect(),
+        })
+        .collect()
+}
+
+fn log_entry(sha256: &str) -> String {
+    format!("logs/{sha256}.zst")
+}
+
+/// The archive as bytes: documents, logs, manifest. The same contents give the same bytes.
+fn assemble(
+    out: &mut impl Write,
+    documents: &[(&str, Vec<u8>)],
+    logs: &[String],
+    open: impl Fn(&str) -> io::Result<Box<dyn Read>>,
+) -> Result<(), BundleError> {
+    let options = SimpleFileOptions::default()
+        .compression_method(CompressionMethod::Stored)
+        .last_modified_time(zip::DateTime::default())
+        .unix_permissions(0o644)
+        .large_file(true);
+    let mut zip = ZipWriter::new_stream(out);
+    let mut manifest = Vec::new();
+    for (name, bytes) in documents {
+        zip.start_file(*name, options)?;
+        zip.write_all(bytes)?;
+        manifest.push(Entry {
+            name: (*name).to_owned(),
+            size_bytes: bytes.len() as u64,
+            sha256: hex(&Sha256::digest(bytes)),
+        });
+    }
+    for sha256 in logs {
+        let name = log_entry(sha256);
+        zip.start_file(&name, options)?;
+        let mut hash = Hashing {
+            inner: &mut zip,
+            hash: Sha256::new(),
+        };
+        let size_bytes = io::copy(&mut open(sha256)?, &mut hash)?;
+        let sha256 = hex(&hash.hash.finalize());
+        manifest.push(Entry {
+            name,
+            size_bytes,
+            sha256,
+        });
+    }
+    zip.start_file(MANIFEST, options)?;
+    zip.write_all(&pretty(&manifest))?;
+    zip.finish()?;
+    Ok(())
+}
+
+struct Hashing<'a, W> {
+    inner: &'a mut W,
+    hash: Sha256,
+}
+
+impl<W: Write> Write for Hashing<'_, W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let count = self.inner.write(bytes)?;
+        self.hash.update(&bytes[..count]);
+        Ok(count)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.inner.flush()
+    }
+}
+
+/// What came of checking an archive.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verified {
+    pub about: About,
+    /// SHA-256 of the archive itself.
+    pub archive_sha256: String,
+    pub logs: usize,
+    /// Figures of the evaluation that were compared.
+    pub figures: usize,
+    /// Of these, figures that agree but for their last digits.
+    pub last_digits: usize,
+    /// Everything that is wrong; empty if all is sound.
+    pub faults: Vec<String>,
+    /// Worth knowing, no fault.
+    pub notes: Vec<String>,
+}
+
+/// Checks an archive: its bytes, the logs against their SHA-256, and every figure of the
+/// evaluation against one made anew.
+///
+/// # Errors
+/// It cannot be read at all, or is no archive of ours.
+pub fn verify(path: &Path) -> Result<Verified, BundleError> {
+    let archive = Archive::open(path)?;
+    let about: About = archive.json(BUNDLE)?;
+    if about.format != FORMAT {
+        return Err(unsound(format!(
+            "{BUNDLE}: format {:?}; expected {FORMAT:?}",
+            about.format
+        )));
+    }
+    let mut faults = Vec::new();
+    let mut notes = Vec::new();
+    archive.check_manifest(&mut faults)?;
+    let archive_sha256 = archive.check_bytes(&mut faults)?;
+
+    let record_text = archive.text(RECORD)?;
+    let record = decode(&record_text).map_err(|problems| {
+        let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        unsound(format!("{RECORD} is refused: {}", problems.join("; ")))
+    })?;
+    let mut logs = 0;
+    for sha256 in log_hashes(&record) {
+        match archive.open(&sha256) {
+            Ok(Some(bytes)) => {
+                logs += 1;
+                if let Err(cause) = io::copy(&mut Verifying::new(bytes, &sha256), &mut io::sink()) {
+                    faults.push(format!("{}: {cause}", log_entry(&sha256)));
+                }
+            }
+            Ok(None) if about.missing_logs.contains(&sha256) => notes.push(format!(
+                "the log {sha256} was not at hand when the archive was made"
+            )),
+            Ok(None) => faults.push(format!("{} is missing", log_entry(&sha256))),
+            Err(cause) => faults.push(format!("{}: {cause}", log_entry(&sha256))),
+        }
+    }
+
+    let mut method = Method::standard();
+    (
+        method.formula.line.voltage_v,
+        method.formula.line.frequency_hz,
+    ) = about.score_line;
+    method.classes = about.classes.clone();
+    if about.engine != ENGINE {
+        notes.push(format!(
+            "the archive was made by engine {}, this is {ENGINE}: figures may differ for that reason",
+            about.engine
+        ));
+    } else if about.method_digest != method.digest() {
+        notes.push(
+            "limits or formula differ from those that the archive was made with: figures may differ for that reason"
+                .to_owned(),
+        );
+    }
+    let evidence = Evidence::gather(&record, &archive, &method);
+    let anew = serde_json::to_value(evaluate_with(&record, &evidence, &method))
+        .expect("an evaluation is JSON");
+    let stored: Value = archive.json(EVALUATION)?;
+    let mut comparison = Comparison::default();
+    comparison.compare("", &stored, &anew);
+    faults.extend(comparison.faults);
+    Ok(Verified {
+        about,
+        archive_sha256,
+        logs,
+        figures: comparison.figures,
+        last_digits: comparison.last_digits,
+        faults,
+        notes,
+    })
+}
+
+/// A stored and a new evaluation, figure by figure.
+#[derive(Default)]
+struct Comparison {
+    figures: usize,
+    last_digits: usize,
+    faults: Vec<String>,
+}
+
+impl Comparison {
+    fn compare(&mut self, path: &str, stored: &Value, anew: &Value) {
+        match (stored, anew) {
+            (Value::Object(a), Value::Object(b)) => {
+                let keys: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
+                for key in keys {
+                    let path = if path.is_empty() {
+                        key.clone()
+                    } else {
+                        format!("{path}.{key}")
+                    };
+                    match (a.get(key), b.get(key)) {
+                        (Some(a), Some(b)) => self.compare(&path, a, b),
+                        (a, b) => self.differ(&path, a, b),
+                    }
+                }
+            }
+            (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
+                for (i, (a, b)) in a.iter().zip(b).enumerate() {
+                    self.compare(&format!("{path}[{i}]"), a, b);
+                }
+            }
+            (Value::Number(a), Value::Number(b)) => {
+                self.figures += 1;
+                if a == b {
+                    return;
+                }
+                let (x, y) = (a.as_f64(), b.as_f64());
+                let near = x
+                    .zip(y)
+                    .is_some_and(|(x, y)| (x - y).abs() <= LAST_DIGITS * x.abs().max(y.abs()));
+                if near {
+                    self.last_digits += 1;
+                } else {
+                    self.differ(path, Some(stored), Some(anew));
+                }
+            }
+            (a, b) if a == b => {}
+            _ => self.differ(path, Some(stored), Some(anew)),
+        }
+    }
+
+    fn differ(&mut self, path: &str, stored: Option<&Value>, anew: Option<&Value>) {
+        let shown = |value: Option<&Value>| match value {
+            None => "nothing".to_owned(),
+            Some(Value::Array(items)) => format!("a list of {}", items.len()),
+            Some(Value::Object(_)) => "an object".to_owned(),
+            Some(value) => value.to_string(),
+        };
+        self.faults.push(format!(
+            "{EVALUATION}: {path} is {}, computed anew {}",
+            shown(stored),
+            shown(anew)
+        ));
+    }
+}
+
+/// An archive that is being read.
+struct Archive {
+    path: PathBuf,
+    entries: Vec<Found>,
+}
+
+/// Where an entry's bytes lie in the file; they are stored as they are.
+#[derive(Debug, Clone)]
+struct Found {
+    name: String,
+    begins_at: u64,
+    size_bytes: u64,
+}
+
+impl Archive {
+    fn open(path: &Path) -> Result<Archive, BundleError> {
+        let mut zip = ZipArchive::new(BufReader::new(File::open(path)?))?;
+        let mut entries: Vec<Found> = Vec::new();
+        for i in 0..zip.len() {
+            let entry = zip.by_index(i)?;
+            let name = entry.name().to_owned();
+            if entry.compression() != CompressionMethod::Stored || entry.encrypted() {
+                return Err(unsound(format!(
+                    "{name} is compressed or encrypted; expected entries stored as they are"
+                )));
+            }
+            if entries.iter().any(|known| known.name == name) {
+                return Err(unsound(format!("{name} is in the archive twice")));
+            }
+            entries.push(Found {
+                name,
+                begins_at: entry
+                    .data_start()
+                    .ok_or_else(|| unsound("an entry whose place in the archive is unknown"))?,
+                size_bytes: entry.size(),
+            });
+        }
+        Ok(Archive {
+            path: path.to_owned(),
+            entries,
+        })
+    }
+
+    fn entry(&self, name: &str) -> Result<Option<io::Take<File>>, BundleError> {
+        let Some(found) = self.entries.iter().find(|entry| entry.name == name) else {
+            return Ok(None);
+        };
+        let mut file = File::open(&self.path)?;
+        file.seek(SeekFrom::Start(found.begins_at))?;
+        Ok(Some(file.take(found.size_bytes)))
+    }
+
+    fn bytes(&self, name: &str) -> Result<Vec<u8>, BundleError> {
+        let entry = self
+            .entry(name)?
+            .ok_or_else(|| unsound(format!("{name} is missing: no archive of ours")))?;
+        if entry.limit() > LARGEST_DOCUMENT {
+            return Err(unsound(format!(
+                "{name} is {} bytes; expected at most {LARGEST_DOCUMENT}",
+                entry.limit()
+            )));
+        }
+        let mut bytes = Vec::new();
+        BufReader::new(entry).read_to_end(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    fn text(&self, name: &str) -> Result<String, BundleError> {
+        String::from_utf8(self.bytes(name)?).map_err(|_| unsound(format!("{name} is not UTF-8")))
+    }
+
+    fn json<T: for<'d> Deserialize<'d>>(&self, name: &str) -> Result<T, BundleError> {
+        serde_json::from_slice(&self.bytes(name)?)
+            .map_err(|cause| unsound(format!("{name}: {cause}")))
+    }
+
+    /// Every entry is listed with its SHA-256, and nothing else is.
+    fn check_manifest(&self, faults: &mut Vec<String>) -> Result<(), BundleError> {
+        let manifest: Vec<Entry> = self.json(MANIFEST)?;
+        for listed in &manifest {
+            let Some(mut bytes) = self.entry(&listed.name)? else {
+                faults.push(format!("{} is listed but missing", listed.name));
+                continue;
+            };
+            let mut hash = Sha256::new();
+            let mut sink = io::sink();
+            let mut hashing = Hashing {
+                inner: &mut sink,
+                hash: std::mem::take(&mut hash),
+            };
+            io::copy(&mut bytes, &mut hashing)?;
+            let found = hex(&hashing.hash.finalize());
+            if found != listed.sha256 {
+                faults.push(format!(
+                    "{} was changed: its SHA-256 is {found}, listed {}",
+                    listed.name, listed.sha256
+                ));
+            }
+        }
+        for entry in &self.entries {
+            let is_listed = manifest.iter().any(|listed| listed.name == entry.name);
+            if !is_listed && entry.name != MANIFEST {
+                faults.push(format!("{} is not listed in {MANIFEST}", entry.name));
+            }
+        }
+        Ok(())
+    }
+
+    /// The archive built again from its contents must be the same bytes. Gives its SHA-256.
+    fn check_bytes(&self, faults: &mut Vec<String>) -> Result<String, BundleError> {
+        let mut documents = Vec::new();
+        for name in [EXPLANATION, BUNDLE, RECORD, EVALUATION, CITATIONS] {
+            documents.push((name, self.bytes(name)?));
+        }
+        let logs: Vec<String> = self
+            .entries
+            .iter()
+            .filter_map(|entry| {
+                let name = entry.name.strip_prefix("logs/")?.strip_suffix(".zst")?;
+                Some(name.to_owned())
+            })
+            .collect();
+        let mut comparing = Comparing {
+            file: BufReader::new(File::open(&self.path)?),
+            hash: Sha256::new(),
+            at: 0,
+            differs_at: None,
+        };
+        assemble(&mut comparing, &documents, &logs, |sha256| {
+            match self.entry(&log_entry(sha256)) {
+                Ok(Some(bytes)) => Ok(Box::new(bytes)),
+                Ok(None) => Err(io::Error::other("a listed log vanished")),
+                Err(cause) => Err(io::Error::other(cause.to_string())),
+            }
+        })?;
+        comparing.end()?;
+        if let Some(at) = comparing.differs_at {
+            faults.push(format!(
+                "the archive was changed: byte {at} is not as it was written"
+            ));
+        }
+        Ok(hex(&comparing.hash.finalize()))
+    }
+}
+
+impl Logs for Archive {
+    fn open(&self, sha256: &str) -> Result<Option<Box<dyn Read + Send + '_>>, String> {
+        let entry = self
+            .entry(&log_entry(sha256))
+            .map_err(|cause| cause.to_string())?;
+        match entry {
+            None => Ok(None),
+            Some(bytes) => match zstd::Decoder::new(bytes) {
+                Ok(decoder) => Ok(Some(Box::new(decoder))),
+                Err(cause) => Err(cause.to_string()),
+            },
+        }
+    }
+}
+
+/// Takes what should be in a file and compares it with what is.
+struct Comparing<R> {
+    file: R,
+    hash: Sha256,
+    at: u64,
+    differs_at: Option<u64>,
+}
+
+impl<R: Read> Write for Comparing<R> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let mut present = vec![0; bytes.len()];
+        let mut filled = 0;
+        while filled < present.len() {
+            match self.file.read(&mut present[filled..])? {
+                0 => break,
+                count => filled += count,
+            }
+        }
+        self.hash.update(&present[..filled]);
+        if self.differs_at.is_none() && present[..filled] != *bytes {
+            let same = present[..filled]
+                .iter()
+                .zip(bytes)
+                .take_while(|(a, b)| a == b)
+                .count();
+            self.differs_at = Some(self.at + same as u64);
+        }
+        self.at += bytes.len() as u64;
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl<R: Read> Comparing<R> {
+    /// Nothing may follow.
+    fn end(&mut self) -> io::Result<()> {
+        let mut rest = Vec::new();
+        self.file.read_to_end(&mut rest)?;
+        self.hash.update(&rest);
+        if !rest.is_empty() {
+            self.differs_at.get_or_insert(self.at);
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RECORD_TEXT: &str = r#"{"format":"brickbook-record/1","unit":{"maker":"Larkfield","model":"LF-20","nameplate":{"output_power_w":20},
+        "ports":[{"label":"C1","modes":[{"kind":"fixed","voltage_v":20,"current_a":1}]}]},
+        "runs":[{"name":"a","line":{"voltage_v":115,"frequency_hz":60},"rated_outputs":[{"port":"C1","voltage_v":20,"current_a":1}],
+        "points":[{"load_percent":100,"input":{"power_w":22.5},"outputs":[{"port":"C1","voltage_v":20,"current_a":1}]}]}]}"#;
+
+    fn archive(folder: &Path) -> PathBuf {
+        let path = folder.join("unit.zip");
+        let contents = Contents {
+            record_text: RECORD_TEXT,
+            slug: "larkfield-lf-20",
+            revision: 1,
+            author: "Ada",
+            published_at: "2026-09-01T12:00:00.000Z".to_owned(),
+        };
+        let files = LogFiles::beside(&folder.join("brickbook.db"));
+        write(&path, &contents, &files, &Method::standard()).unwrap();
+        path
+    }
+
+    /// Builds an archive anew whose every checksum is right, with one document changed.
+    fn forged(path: &Path, name: &str, change: impl Fn(String) -> String) {
+        let archive = Archive::open(path).unwrap();
+        let documents = [EXPLANATION, BUNDLE, RECORD, EVALUATION, CITATIONS].map(|document| {
+            let text = archive.text(document).unwrap();
+            let text = if document == name { change(text) } else { text };
+            (document, text.into_bytes())
+        });
+        let mut bytes = Vec::new();
+        assemble(&mut bytes, &documents, &[], |_| unreachable!("no logs")).unwrap();
+        std::fs::write(path, bytes).unwrap();
+    }
+
+    #[test]
+    fn a_figure_that_does_not_follow_from_the_record_is_found_although_every_checksum_is_right() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = archive(folder.path());
+        assert_eq!(verify(&path).unwrap().faults, Vec::<String>::new());
+        forged(&path, EVALUATION, |text| {
+            assert!(text.contains("22.5"));
+            text.replace("22.5", "22.4")
+        });
+        let faults = verify(&path).unwrap().faults;
+        assert!(
+            faults
+                .iter()
+                .any(|fault| fault.contains("input_power_w is 22.4, computed anew 22.5")),
+            "{faults:?}"
+        );
+    }
+
+    #[test]
+    fn a_reading_that_was_changed_shows_in_the_figures() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = archive(folder.path());
+        forged(&path, RECORD, |text| text.replace("22.5", "22.0"));
+        assert!(!verify(&path).unwrap().faults.is_empty());
+    }
+
+    #[test]
+    fn a_file_that_is_no_archive_says_so() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x.zip");
+        std::fs::write(&path, b"PK but not really").unwrap();
+        assert!(matches!(verify(&path), Err(BundleError::Unsound(_))));
+    }
+}
