@@ -175,7 +175,7 @@ pub fn look(head: &[u8], layout: &Layout) -> Result<Detected, DetectError> {
 }
 
 /// In this order of preference where several fit equally.
-const CANDIDATES: [(Delimiter, DecimalMark); 9] = [
+const CANDIDATES: [(Delimiter, DecimalMark); 10] = [
     (Delimiter::Tab, DecimalMark::Point),
     (Delimiter::Semicolon, DecimalMark::Point),
     (Delimiter::Comma, DecimalMark::Point),
@@ -185,6 +185,8 @@ const CANDIDATES: [(Delimiter, DecimalMark); 9] = [
     (Delimiter::Semicolon, DecimalMark::Comma),
     (Delimiter::Pipe, DecimalMark::Comma),
     (Delimiter::Spaces, DecimalMark::Comma),
+    // Numbers in quotes.
+    (Delimiter::Comma, DecimalMark::Comma),
 ];
 
 fn delimiter_words(delimiter: Delimiter) -> &'static str {
@@ -220,6 +222,7 @@ impl Seen {
         if head.is_empty() {
             return Err(DetectError::Empty);
         }
+        let head = &head[..head.len().min(HEAD)];
         let mut notes = Vec::new();
         let gzip = head.starts_with(&text::GZIP);
         let (plain, is_cut) = if gzip {
@@ -589,6 +592,9 @@ impl<'a> Table<'a> {
             while cells.len() > width && cells.last().is_some_and(String::is_empty) {
                 cells.pop();
             }
+            while cells.len() < width && grid.looks[cells.len()] == Looks::Empty {
+                cells.push(String::new());
+            }
             if cells.len() != width {
                 if width > 1 && names.is_none() && units.is_none() && cells.len() == 1 {
                     // A rule or a title between headings and rows.
@@ -846,7 +852,7 @@ impl<'a> Table<'a> {
 
     /// Median seconds between the rows seen, where it can be told.
     fn interval_s(&self, time: &TimeColumn) -> Option<f64> {
-        let at = time.column.map(|c| c as usize - 1);
+        let at = time.column.and_then(|c| (c as usize).checked_sub(1));
         let times: Vec<f64> = match (time.form, at) {
             (TimeForm::Index, _) | (_, None) => return time.interval_s,
             (TimeForm::Clock, Some(at)) => {
@@ -956,6 +962,11 @@ impl<'a> Table<'a> {
             }
             let told = column.guess.as_ref().map(|g| heading::kind_of(g.quantity));
             let quantity = match told {
+                // Power from moment to moment is not the active power.
+                Some(Kind::Watt) => {
+                    column.guess = None;
+                    continue;
+                }
                 Some(Kind::Volt) => LogQuantity::LineVoltageSampleV,
                 Some(Kind::Ampere) => LogQuantity::LineCurrentSampleA,
                 _ => {

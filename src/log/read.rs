@@ -504,6 +504,12 @@ struct Plan<'a> {
     scales: Vec<Scale>,
 }
 
+/// No quantity is greater in its unit. Instruments write 9.9E+37 for what is beyond their range.
+const GREATEST: f64 = 1e12;
+
+/// No time is greater in the unit of its column: microseconds since 1970 are below.
+const GREATEST_TIME: f64 = 1e16;
+
 struct Wanted {
     /// Counted from 0.
     column: u32,
@@ -581,14 +587,12 @@ impl<'a> Plan<'a> {
         let mark = number::mark(layout.decimal);
         let delimiter = text::delimiter_byte(layout.delimiter);
         let is_number = |what: Use| match (what, layout.time.form) {
+            // Decimal commas between commas stand in quotes.
+            _ if mark == delimiter => false,
             (Use::Value(_), _) => true,
             (Use::Date, _) | (Use::Time, TimeForm::Clock | TimeForm::DateTime) => false,
             (Use::Time, _) => true,
         };
-        if mark == delimiter {
-            let expected = "a decimal mark that is not the delimiter";
-            return Err(refuse("decimal".into(), "comma".into(), expected));
-        }
         let mut wanted = Vec::new();
         let mut want = |path: String, column: u32, what: Use| match column.checked_sub(1) {
             Some(column) => {
@@ -769,7 +773,7 @@ impl<'a> Plan<'a> {
         text::after_delimiter(line, end, self.delimiter)
     }
 
-    /// Takes a plain number to where it is used; false if it becomes too large.
+    /// Takes a plain number to where it is used; false if it is too large for anything.
     #[inline]
     fn note(&self, what: Use, number: f64, row: &mut Row) -> bool {
         match what {
@@ -777,12 +781,12 @@ impl<'a> Plan<'a> {
                 let value = self.scales[i].of_number(number);
                 row.values[i] = value;
                 row.timed |= self.layout.time.form == TimeForm::Index;
-                value.is_finite()
+                value.abs() <= GREATEST
             }
             _ => {
                 row.time = RawTime::Number(number);
-                row.timed = true;
-                true
+                row.timed = number.abs() <= GREATEST_TIME;
+                row.timed
             }
         }
     }
@@ -800,7 +804,7 @@ impl<'a> Plan<'a> {
                 let unit = text::decoded(&cell[length..], self.layout.encoding);
                 let factor = heading::factor_to(self.layout.columns[i].quantity, &unit)?;
                 row.values[i] = Scale::of(factor).of_number(number);
-                row.values[i].is_finite().then_some(())
+                (row.values[i].abs() <= GREATEST).then_some(())
             }
             Use::Date => {
                 row.date = Some(clock::date(cell, time.date_order)?);
@@ -816,7 +820,10 @@ impl<'a> Plan<'a> {
                         let (nanoseconds, utc) = clock::date_time(cell, time.date_order)?;
                         RawTime::Clock { nanoseconds, utc }
                     }
-                    _ => RawTime::Number(number::whole(cell, self.mark)?),
+                    _ => {
+                        let number = number::whole(cell, self.mark)?;
+                        return self.note(what, number, row).then_some(());
+                    }
                 };
                 row.timed = true;
                 Some(())

@@ -578,3 +578,25 @@ fn what_is_no_log_is_refused_in_words() {
             .starts_with("the log begins like a gzip file, and cannot be unpacked")
     );
 }
+
+#[test]
+fn quoted_decimal_commas_between_commas() {
+    let mut text = String::from("\"Zeit (s)\",\"Leistung (W)\",\"Strom (mA)\"\r\n");
+    for i in 0..30 {
+        text += &format!("\"{},5\",\"0,14{}\",31\r\n", i, i % 10);
+    }
+    let (seen, reading) = imported(text.as_bytes());
+    let layout = &seen.layout;
+    assert_eq!(
+        (layout.delimiter, layout.decimal),
+        (Delimiter::Comma, DecimalMark::Comma)
+    );
+    assert_eq!(
+        held(&reading),
+        [
+            (LogQuantity::InputPowerW, None, 0.14, 0.149),
+            (LogQuantity::InputCurrentA, None, 0.031, 0.031),
+        ]
+    );
+    assert_eq!(reading.duration_s, 29.0);
+}

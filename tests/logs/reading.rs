@@ -3,7 +3,7 @@
 use brickbook::bench::record::{
     DecimalMark, Delimiter, Encoding, Layout, LogColumn, LogQuantity, TimeColumn, TimeForm,
 };
-use brickbook::log::{ReadError, Reading, Section, read, samples};
+use brickbook::log::{ReadError, Reading, Section, Trace, read, samples};
 use proptest::prelude::*;
 use std::io::Read;
 
@@ -72,13 +72,14 @@ fn bad_rows_are_counted_and_shown_with_line_reason_and_text() {
             (40, "12,1.5"),
             (50, "50,inf"),
             (60, "60,1e999"),
+            (65, "65,9.9E+37"),
             (70, "7x,1.5"),
         ],
     );
     let reading = whole(&text, &plain_layout()).unwrap();
     assert_eq!(
         (reading.rows, reading.bad.count, reading.bad.trailer),
-        (993, 7, 0)
+        (992, 8, 0)
     );
     let shown: Vec<String> = reading.bad.first.iter().map(ToString::to_string).collect();
     assert_eq!(
@@ -90,6 +91,7 @@ fn bad_rows_are_counted_and_shown_with_line_reason_and_text() {
             r#"line 42: time goes back to 12.000 s after 39.000 s: "12,1.5""#,
             r#"line 52: column 2: "inf", expected input power in W as a decimal number: "50,inf""#,
             r#"line 62: column 2: "1e999", expected input power in W as a decimal number: "60,1e999""#,
+            r#"line 67: column 2: "9.9E+37", expected input power in W as a decimal number: "65,9.9E+37""#,
             r#"line 72: column 1: "7x", expected a time as a decimal number: "7x,1.5""#,
         ]
     );
@@ -203,10 +205,6 @@ fn a_layout_that_cannot_be_followed_is_refused_at_its_path() {
     assert_eq!(
         refused(|l| l.time.form = TimeForm::Index),
         "layout.time.interval_s: missing, expected the seconds between rows, above 0"
-    );
-    assert_eq!(
-        refused(|l| l.decimal = DecimalMark::Comma),
-        "layout.decimal: comma, expected a decimal mark that is not the delimiter"
     );
 }
 
@@ -427,6 +425,39 @@ fn a_gzip_file_that_breaks_off_is_an_error_not_a_shorter_log() {
         of(&packed[..packed.len() / 2]),
         Err(ReadError::Io(_))
     ));
+}
+
+#[test]
+fn a_log_longer_than_its_cells_keeps_its_mean_its_extremes_and_its_gap() {
+    use std::fmt::Write;
+    let count = 3 * Trace::MOST_CELLS / 2;
+    let mut text = String::from("t,p\n");
+    let mut sum = 0.0;
+    for i in 0..count {
+        let pause = if i < count / 2 { 0 } else { 900 };
+        let value = match i {
+            100_000 => 7.25,
+            150_000 => -3.5,
+            i => (i % 1000) as f64 / 8.0 / 125.0,
+        };
+        sum += value;
+        writeln!(text, "{},{value}", i as f64 * 0.125 + f64::from(pause)).unwrap();
+    }
+    let reading = whole(&text, &plain_layout()).unwrap();
+    let trace = reading.trace(LogQuantity::InputPowerW, None).unwrap();
+    assert_eq!((reading.rows, trace.samples), (count as u64, count as u64));
+    assert!(trace.len() <= Trace::MOST_CELLS);
+    let mean = sum / count as f64;
+    assert!(
+        (trace.mean().unwrap() - mean).abs() < 1e-12,
+        "{:?} {mean}",
+        trace.mean()
+    );
+    assert_eq!(trace.max.iter().copied().fold(f64::MIN, f64::max), 7.25);
+    assert_eq!(trace.min.iter().copied().fold(f64::MAX, f64::min), -3.5);
+    assert_eq!(trace.interval_s, 0.125);
+    let before = (count / 2 - 1) as f64 * 0.125;
+    assert_eq!(trace.gaps_s, [(before, before + 900.125)]);
 }
 
 /// Gives its bytes in pieces of given sizes, over and over.

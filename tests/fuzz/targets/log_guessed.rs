@@ -16,7 +16,13 @@ fuzz_target!(|bytes: &[u8]| {
     for (_, _, trace) in &reading.columns {
         assert_eq!(trace.samples, reading.rows);
         assert!(trace.t_s.is_sorted());
-        for list in [&trace.t_s, &trace.weight_s, &trace.mean, &trace.min, &trace.max] {
+        for list in [
+            &trace.t_s,
+            &trace.weight_s,
+            &trace.mean,
+            &trace.min,
+            &trace.max,
+        ] {
             assert!(list.iter().all(|x| x.is_finite()));
         }
     }
