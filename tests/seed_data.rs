@@ -7,7 +7,8 @@ use brickbook::bench::decode::decode;
 use brickbook::bench::record::{Category, OtherPorts, Record, Recovery};
 use brickbook::demo;
 use brickbook::evaluate::evaluation::{LabelOutcome, Outcome, Requirement};
-use brickbook::evaluate::{Evaluation, Method, evaluate};
+use brickbook::evaluate::{Evaluation, Evidence, Logs, Method, evaluate_with};
+use brickbook::storage::log_files::LogFolder;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -66,6 +67,48 @@ fn the_seed_data_is_what_the_model_invents() {
 }
 
 #[test]
+fn the_logs_of_the_seed_data_are_what_the_model_invents() {
+    let wanted: BTreeMap<String, Vec<u8>> = demo::collection_logs()
+        .into_iter()
+        .map(|log| (log.name, log.bytes))
+        .collect();
+    let place = folder().join("logs");
+    if std::env::var_os("BRICKBOOK_WRITE_SEED_DATA").is_some_and(|v| v == "1") {
+        fs::remove_dir_all(&place).ok();
+        fs::create_dir_all(&place).expect("seed-data can be written");
+        for (name, bytes) in &wanted {
+            fs::write(place.join(name), bytes).expect("seed-data can be written");
+        }
+    }
+    let found: BTreeMap<String, Vec<u8>> = fs::read_dir(&place)
+        .expect("seed-data/logs is there")
+        .map(|entry| {
+            let entry = entry.expect("readable");
+            let bytes = fs::read(entry.path()).expect("readable");
+            (entry.file_name().to_string_lossy().into_owned(), bytes)
+        })
+        .collect();
+    assert!(found.keys().eq(wanted.keys()), "{:?}", found.keys());
+    for (name, bytes) in wanted {
+        assert!(
+            found[&name] == bytes,
+            "{name} differs from what the model invents"
+        );
+    }
+}
+
+#[test]
+fn every_log_that_a_seed_record_names_is_there_by_its_hash() {
+    let logs = LogFolder::open(&folder().join("logs")).expect("seed-data/logs is there");
+    let mut named = 0;
+    for log in demo::collection().iter().flat_map(|r| &r.logs) {
+        assert!(logs.open(&log.sha256).unwrap().is_some(), "{}", log.name);
+        named += 1;
+    }
+    assert!(named >= 10, "{named}");
+}
+
+#[test]
 fn every_record_says_that_it_is_invented() {
     for record in demo::collection() {
         let notes = record.notes.expect("a seed record has notes");
@@ -88,7 +131,10 @@ impl Judged {
         static METHOD: LazyLock<Method> = LazyLock::new(Method::standard);
         let record = decode(&document(&record))
             .unwrap_or_else(|problems| panic!("{} is refused: {problems:?}", record.unit.model));
-        let evaluation = evaluate(&record, &METHOD);
+        static LOGS: LazyLock<LogFolder> =
+            LazyLock::new(|| LogFolder::open(&folder().join("logs")).expect("the logs are there"));
+        let evidence = Evidence::gather(&record, &*LOGS, &METHOD);
+        let evaluation = evaluate_with(&record, &evidence, &METHOD);
         Judged { record, evaluation }
     }
 

@@ -7,6 +7,7 @@ use crate::intake::{Submission, Target, judge, rescore, store};
 use crate::storage::{Db, settings, units};
 use crate::web;
 use rust_embed::RustEmbed;
+use std::io::Write;
 use std::sync::Arc;
 use time::OffsetDateTime;
 
@@ -70,6 +71,12 @@ impl Serve {
 /// Puts the invented records into an empty database and marks it as a demonstration, all in one
 /// transaction. A database that is marked already is left as it is.
 async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), Failure> {
+    // The records refer to logs: these lie beside the database before anything is judged.
+    for name in SeedData::iter().filter(|name| name.starts_with("logs/")) {
+        let file = SeedData::get(&name).expect("a listed file is embedded");
+        keep(db, &file.data)
+            .map_err(|cause| Failure::Failed(format!("seed-data/{name}: {cause}")))?;
+    }
     // Judged before the transaction, which others may be waiting for.
     let mut judged = Vec::new();
     for name in SeedData::iter().filter(|name| name.ends_with(".json")) {
@@ -113,5 +120,13 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
         units = count,
         "filled the empty database with invented data"
     );
+    Ok(())
+}
+
+/// Keeps a log's bytes; the same bytes twice are kept once.
+fn keep(db: &Db, bytes: &[u8]) -> std::io::Result<()> {
+    let mut incoming = db.logs().begin()?;
+    incoming.write_all(bytes)?;
+    incoming.finish()?;
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! The curated set: at least six units in every wattage class, with the flaws that a bench finds.
 
 use super::chance::Chance;
+use super::logs::{self, DemoLog};
 use super::measure;
 use super::sketch::Sketch;
 use crate::bench::record::OtherPorts::{Held, Lost, NotApplicable, Reset};
@@ -10,18 +11,26 @@ use crate::bench::record::Recovery::{Auto, Mains, Replug};
 /// The invented units of `seed-data/`, from small to large. Each draws its chance from its own
 /// name, so that a new unit leaves the others as they were.
 pub fn collection() -> Vec<Record> {
-    sketches()
-        .iter()
-        .map(|sketch| {
-            let name = format!(
-                "{} {} {}",
-                sketch.maker,
-                sketch.model,
-                sketch.sample.as_deref().unwrap_or_default()
-            );
-            measure::record(sketch, &mut Chance::named(&name))
-        })
-        .collect()
+    invented().map(|(record, _)| record).collect()
+}
+
+/// The raw logs that records of the collection name; they ship as `seed-data/logs/`.
+pub fn collection_logs() -> Vec<DemoLog> {
+    invented().flat_map(|(_, logs)| logs).collect()
+}
+
+fn invented() -> impl Iterator<Item = (Record, Vec<DemoLog>)> {
+    sketches().into_iter().map(|sketch| {
+        let name = format!(
+            "{} {} {}",
+            sketch.maker,
+            sketch.model,
+            sketch.sample.as_deref().unwrap_or_default()
+        );
+        let mut record = measure::record(&sketch, &mut Chance::named(&name));
+        let logs = logs::attach(&mut record);
+        (record, logs)
+    })
 }
 
 fn sketches() -> Vec<Sketch> {

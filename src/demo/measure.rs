@@ -535,7 +535,7 @@ fn rounded(reading: f64, quantity: MeasuredQuantity) -> f64 {
 }
 
 /// Rounded to decimal places, as the nearest float to the decimal, so that it prints short.
-fn decimals(value: f64, places: i32) -> f64 {
+pub(super) fn decimals(value: f64, places: i32) -> f64 {
     let scale = 10f64.powi(places);
     (value * scale).round() / scale
 }

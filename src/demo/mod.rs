@@ -6,11 +6,13 @@
 
 mod chance;
 mod collection;
+mod logs;
 mod measure;
 mod physics;
 mod sketch;
 
-pub use collection::collection;
+pub use collection::{collection, collection_logs};
+pub use logs::DemoLog;
 
 use crate::bench::record::{OtherPorts, Record, Recovery};
 use chance::Chance;
