@@ -1,6 +1,7 @@
 //! What a unit's raw logs bear out, ready to show: no-load power over time with the method that
 //! applied, load points cut from logs, and the logs themselves with how they are read.
 
+use super::power_quality::{WaveformView, waveforms};
 use crate::{
     bench::record::{
         DateOrder, DecimalMark, Delimiter, Encoding, Layout, LogColumn, LogQuantity, Record,
@@ -21,6 +22,7 @@ use crate::{
 /// All sections of a sheet that come from logs; empty for a record without any.
 pub struct EvidenceView {
     pub no_loads: Vec<NoLoadView>,
+    pub waveforms: Vec<WaveformView>,
     pub logs: Vec<LogView>,
     /// Still unpublished: what the tester had better record first stands at the top.
     pub for_tester: bool,
@@ -108,6 +110,7 @@ impl EvidenceView {
                 .enumerate()
                 .filter_map(|(n, run)| no_load_view(name, n, run, evaluation, method))
                 .collect(),
+            waveforms: waveforms(name, evaluation),
             logs: record
                 .logs
                 .iter()
@@ -123,10 +126,6 @@ impl EvidenceView {
                 .collect(),
             for_tester: false,
         }
-    }
-
-    pub fn is_empty(&self) -> bool {
-        self.no_loads.is_empty() && self.logs.is_empty()
     }
 
     /// Is there a limit for which recording longer might tell more?
@@ -168,7 +167,9 @@ pub fn no_load_method(method: &str) -> &str {
         "reading" => "a reading",
         "sampling" => "from a log, sampling method",
         "cyclic" => "from a log, whole cycles",
+        "running-mean" => "from a log, mean that had come to rest",
         "average" => "from a log, average over a longer period",
+        "average-unsettled" => "from a log, average of a power that had not settled",
         other => other,
     }
 }
@@ -177,7 +178,9 @@ fn method_name(method: &str) -> &'static str {
     match method {
         "sampling" => "Sampling",
         "cyclic" => "Sampling over whole cycles",
+        "running-mean" => "Running mean come to rest",
         "average" => "Average over a longer period",
+        "average-unsettled" => "Plain average, unsettled",
         "reading" => "Direct reading",
         _ => "Other",
     }
@@ -355,7 +358,7 @@ fn per_hour(slope_w: f64) -> String {
 }
 
 /// Ends with a full stop and begins with a capital letter.
-fn sentence(text: &str) -> String {
+pub(super) fn sentence(text: &str) -> String {
     let text = text.trim();
     let mut chars = text.chars();
     let Some(first) = chars.next() else {

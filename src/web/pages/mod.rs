@@ -2,6 +2,7 @@
 
 pub mod evidence;
 pub mod log;
+pub mod power_quality;
 pub mod ranking;
 pub mod sheet;
 pub mod unit;
