@@ -3,6 +3,8 @@
 
 use super::decision::judge;
 use super::evaluation::{Alternative, Outcome, RegimeResult, Requirement, RunResult, Verdict};
+use super::evidence::Evidence;
+use super::no_load;
 use super::points;
 use super::runs::{by_voltage, delivers_different_voltages, within};
 use crate::bench::record::{Category, Connector, Record, Unit};
@@ -12,6 +14,7 @@ use crate::standards::{LimitCurve, Regime, Role, Row, Standards};
 pub fn verdicts(
     record: &Record,
     runs: &[RunResult],
+    evidence: &Evidence,
     standards: &Standards,
 ) -> (Vec<Verdict>, Vec<RegimeResult>) {
     let mut all = Vec::new();
@@ -20,6 +23,7 @@ pub fn verdicts(
         let bench = Bench {
             record,
             runs,
+            evidence,
             regime,
             standards,
         };
@@ -68,6 +72,7 @@ fn summary(regime: &Regime, verdicts: &[Verdict]) -> RegimeResult {
 struct Bench<'a> {
     record: &'a Record,
     runs: &'a [RunResult],
+    evidence: &'a Evidence,
     regime: &'a Regime,
     standards: &'a Standards,
 }
@@ -351,7 +356,7 @@ impl Bench<'_> {
             Ok(row) => row,
             Err(reason) => {
                 verdict.reason = Some(reason);
-                let measured = reading.map(|n| (n.power_w, n.power_u));
+                let measured = reading.map(|n| (n.power_w, no_load::judged_u(n)));
                 verdict.alternatives =
                     self.other_categories(Requirement::NoLoad, by_category, measured, power);
                 return Some(verdict);
@@ -375,9 +380,10 @@ impl Bench<'_> {
             verdict.reason = Some(format!(
                 "no-load power not measured on {volts} V {hertz} Hz"
             ));
+            also_because(&mut verdict, self.logs_without_figure(runs));
             return Some(verdict);
         };
-        let (measured, u) = (reading.power_w, reading.power_u);
+        let (measured, u) = (reading.power_w, no_load::judged_u(reading));
         decide(&mut verdict, measured, u);
         verdict.alternatives =
             self.other_categories(Requirement::NoLoad, by_category, Some((measured, u)), power);
@@ -411,7 +417,29 @@ impl Bench<'_> {
                 &format!("if the rule for: {}", handheld.applies),
             );
         }
+        if reading.method == no_load::UNSETTLED {
+            no_firm_verdict(&mut verdict);
+        }
+        also_because(&mut verdict, self.logs_without_figure(runs));
         Some(verdict)
+    }
+
+    /// Why logs that no-load figures on a line should come from give none.
+    fn logs_without_figure(&self, on_line: &[&RunResult]) -> Vec<String> {
+        self.runs
+            .iter()
+            .enumerate()
+            .filter(|(_, run)| on_line.iter().any(|r| r.name == run.name))
+            .filter_map(|(i, run)| {
+                let why = self.evidence.run(i).no_load.as_ref()?.as_ref().err()?;
+                let then = if run.no_load.is_some() {
+                    "the typed reading is used"
+                } else {
+                    "no typed reading stands in for it"
+                };
+                Some(format!("{why}: {then}"))
+            })
+            .collect()
     }
 
     /// True power factor at one load, where the regime asks for it and the unit draws enough.
@@ -529,6 +557,79 @@ fn decide(verdict: &mut Verdict, measured: f64, u: Option<f64>) {
     if judged.guarded_acceptance.is_none() {
         let what = if u.is_none() { "unknown" } else { "zero" };
         verdict.reason = Some(format!("uncertainty {what}: simple acceptance"));
+    }
+}
+
+/// Takes the firmness out of a verdict on a figure that no method of the standard bears out.
+fn no_firm_verdict(verdict: &mut Verdict) {
+    let conditional = |result: Outcome| match result {
+        Outcome::Pass => Outcome::ConditionalPass,
+        Outcome::Fail => Outcome::ConditionalFail,
+        other => other,
+    };
+    verdict.result = conditional(verdict.result);
+    for alternative in &mut verdict.alternatives {
+        alternative.result = conditional(alternative.result);
+    }
+    also_because(
+        verdict,
+        [
+            "the log satisfies none of the standard's methods for a stable figure: no firm verdict"
+                .to_owned(),
+        ],
+    );
+}
+
+fn also_because(verdict: &mut Verdict, reasons: impl IntoIterator<Item = String>) {
+    for reason in reasons {
+        verdict.reason = Some(match verdict.reason.take() {
+            Some(before) => format!("{before}; {reason}"),
+            None => reason,
+        });
+    }
+}
+
+/// Sets every no-load figure that comes from a log beside the limits that verdicts on its line use.
+pub fn no_load_against_limits(runs: &mut [RunResult], verdicts: &[Verdict], standards: &Standards) {
+    let wide = standards.procedure.line.warning_tolerance_percent;
+    let lines: Vec<(String, f64, f64)> = runs
+        .iter()
+        .map(|r| (r.name.clone(), r.line_voltage_v, r.line_frequency_hz))
+        .collect();
+    for run in runs {
+        let (volts, hertz) = (run.line_voltage_v, run.line_frequency_hz);
+        let on_line = |name: &str| {
+            lines.iter().any(|(run, v, f)| {
+                run == name && within(*v, volts, wide) && within(*f, hertz, wide)
+            })
+        };
+        let mut limits: Vec<(f64, Vec<String>)> = Vec::new();
+        for verdict in verdicts {
+            let judged = verdict.requirement == Requirement::NoLoad
+                && verdict.measured.is_some()
+                && verdict.run.as_deref().is_some_and(on_line);
+            let Some(limit) = verdict.limit.filter(|_| judged) else {
+                continue;
+            };
+            match limits.iter_mut().find(|(l, _)| *l == limit) {
+                Some((_, regimes)) if regimes.contains(&verdict.regime) => {}
+                Some((_, regimes)) => regimes.push(verdict.regime.clone()),
+                None => limits.push((limit, vec![verdict.regime.clone()])),
+            }
+        }
+        let Some(result) = &mut run.no_load else {
+            continue;
+        };
+        let Some(mut log) = result.log.take() else {
+            continue;
+        };
+        log.limits = limits
+            .into_iter()
+            .map(|(limit, regimes)| {
+                no_load::against_limit(result, &log, limit, regimes, &standards.low_power)
+            })
+            .collect();
+        result.log = Some(log);
     }
 }
 

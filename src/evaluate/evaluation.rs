@@ -136,7 +136,9 @@ pub struct LossModel {
 pub struct NoLoadResult {
     pub power_w: f64,
     pub power_u: Option<f64>,
-    /// How it was obtained: `reading`, or from a log: `sampling`, `cyclic`, `average`.
+    /// How it was obtained: `reading`, or from a log: `cyclic`, `sampling`, `running-mean`,
+    /// `average`; `average-unsettled` where the log satisfies no method of the standard, so that no
+    /// verdict on it is firm.
     pub method: String,
     /// U: k = 2 for a reading; for a log k is Student's t for 95 % at the effective degrees of
     /// freedom. Null where the instrument's accuracy is unknown.
@@ -166,17 +168,28 @@ pub struct NoLoadLog {
     /// Least-squares slope over the part used, and what the method allows.
     pub slope_w_per_h: f64,
     pub slope_limit_w_per_h: f64,
+    /// Standard uncertainty of the slope from the scatter: a power that varies has a slope by
+    /// chance too.
+    pub slope_u_w_per_h: f64,
     pub cycle: Option<PowerCycle>,
     /// Standard uncertainty from the instrument; null where its accuracy is unknown.
     pub instrument_u_w: Option<f64>,
     /// Standard uncertainty of the mean from the scatter, by block averaging.
     pub scatter_u_w: f64,
     pub scatter_degrees_of_freedom: f64,
+    /// False: the record is too short to tell how slowly the power changes, and the scatter's
+    /// uncertainty was widened for it.
+    pub long_enough: bool,
     /// Length of a block of the block averaging.
     pub block_s: f64,
-    /// Effective degrees of freedom of both together (Welch-Satterthwaite).
+    /// Effective degrees of freedom of both together (Welch-Satterthwaite), a million at most. The
+    /// coverage factor is taken at the whole number below.
     pub degrees_of_freedom: Option<f64>,
+    /// k, Student's t for 95 %.
     pub coverage_factor: f64,
+    /// The largest expanded uncertainty that the standard allows the instrument, by the current's
+    /// crest factor and the power factor; null where the log holds no such columns.
+    pub allowed_uncertainty_w: Option<f64>,
     /// Largest peak current seen, where the log holds it.
     pub current_peak_a: Option<f64>,
     pub current_a: Option<f64>,
@@ -184,6 +197,8 @@ pub struct NoLoadLog {
     /// Every method that was tried, in order of preference: which one gave the figure, and why
     /// the others did not.
     pub methods: Vec<MethodTried>,
+    /// The standard that the methods are taken from, and how their figures are known.
+    pub known: String,
     /// The five-minute method of the US procedure, beside the figure.
     pub five_minute: Option<FiveMinute>,
     /// Consecutive five-minute windows over the whole section.
@@ -208,7 +223,8 @@ pub struct PowerCycle {
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct MethodTried {
-    /// `sampling`, `cyclic`, `average`.
+    /// `cyclic`, `sampling`, `running-mean`, `average`, or `average-unsettled` where none of these
+    /// is satisfied.
     pub method: String,
     /// Did it give the figure?
     pub used: bool,
@@ -530,7 +546,7 @@ pub struct Verdict {
     pub measured: Option<f64>,
     /// Positive when on the right side of the limit.
     pub margin: Option<f64>,
-    /// U, k = 2.
+    /// U: k = 2, of a no-load figure from a log the k that its entry states.
     pub expanded_uncertainty: Option<f64>,
     /// Probability of conformity.
     pub risk: Option<f64>,

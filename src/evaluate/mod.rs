@@ -2,13 +2,18 @@
 //! the same record, engine and method give a byte-identical document.
 
 pub mod compliance;
+pub mod course;
+pub mod cycle;
 pub mod decision;
 pub mod evaluation;
 pub mod evidence;
 pub mod label;
 pub mod loss_model;
+pub mod no_load;
+pub mod point_log;
 pub mod points;
 pub mod runs;
+pub mod scatter;
 pub mod score;
 pub mod uncertainty;
 pub mod warnings;
@@ -79,12 +84,16 @@ pub fn evaluate(record: &Record, method: &Method) -> Evaluation {
 /// Says all there is to say of a record and its logs. Never fails: what can't be judged is part
 /// of the result.
 pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> Evaluation {
-    let _ = evidence;
     let standards = &method.standards;
-    let runs = runs::results(record, standards);
-    let (verdicts, regimes) = compliance::verdicts(record, &runs, standards);
+    // From here on the record reads as its logs make it read.
+    let typed = record;
+    let record = &*evidence.read_into(typed);
+    let mut runs = runs::results(record, evidence, standards);
+    let (verdicts, regimes) = compliance::verdicts(record, &runs, evidence, standards);
+    compliance::no_load_against_limits(&mut runs, &verdicts, standards);
     let label_checks = label::checks(record, &runs, &regimes, standards);
-    let warnings = warnings::warnings(record, &runs, &label_checks, standards);
+    let mut warnings = warnings::warnings(record, &runs, &label_checks, standards);
+    warnings.extend(warnings::of_logs(typed, record, &runs, evidence));
     let score = score::score(record, &runs, &verdicts, standards, &method.formula);
     Evaluation {
         format: evaluation::FORMAT.to_owned(),

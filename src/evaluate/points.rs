@@ -1,8 +1,9 @@
 //! One load point: output power, efficiency, loss, power factor and their uncertainties.
 
 use super::evaluation::PointResult;
+use super::point_log::PointFindings;
 use super::uncertainty::Accuracy;
-use crate::bench::record::{MeasuredQuantity as Q, Output, Point, RatedOutput};
+use crate::bench::record::{LogQuantity, MeasuredQuantity as Q, Output, Point, RatedOutput};
 use crate::quantity::combined;
 
 /// Sum of V·I over the ports, watts; `None` if nothing was loaded or a reading is missing.
@@ -24,22 +25,66 @@ pub fn output_current_a(outputs: &[Output]) -> Option<f64> {
     outputs.iter().map(|o| o.current_a).sum()
 }
 
-/// All that follows from the readings of one point.
-pub fn result(point: &Point, rated: &[RatedOutput], accuracy: Accuracy) -> PointResult {
+/// Standard uncertainties of a point's readings: the instrument's, and of an average the scatter's.
+struct Readings<'a> {
+    accuracy: Accuracy<'a>,
+    found: Option<&'a PointFindings>,
+    only_port: Option<&'a str>,
+}
+
+impl Readings<'_> {
+    /// Of a reading of the input, or of an output by its port.
+    fn u(&self, quantity: Q, reading: Option<f64>, port: Option<&str>) -> Option<f64> {
+        let instrument = self.accuracy.of_reading(quantity, reading)?;
+        let logged = match quantity {
+            Q::InputPowerW => LogQuantity::InputPowerW,
+            Q::InputVoltageV => LogQuantity::InputVoltageV,
+            Q::InputCurrentA => LogQuantity::InputCurrentA,
+            Q::OutputVoltageV => LogQuantity::OutputVoltageV,
+            Q::OutputCurrentA => LogQuantity::OutputCurrentA,
+            Q::NoLoadPowerW | Q::TemperatureC => return Some(instrument),
+        };
+        match self.scatter(logged, port) {
+            Some(scatter) => combined([Some(instrument), Some(scatter)]),
+            None => Some(instrument),
+        }
+    }
+
+    fn scatter(&self, quantity: LogQuantity, port: Option<&str>) -> Option<f64> {
+        self.found?.average(quantity, port, self.only_port)?.u
+    }
+}
+
+/// All that follows from the readings of one point; `found`: what the section of a log says that
+/// they are averages of.
+pub fn result(
+    point: &Point,
+    rated: &[RatedOutput],
+    accuracy: Accuracy,
+    found: Option<&PointFindings>,
+) -> PointResult {
+    let readings = Readings {
+        accuracy,
+        found,
+        only_port: match rated {
+            [only] => Some(only.port.as_str()),
+            _ => None,
+        },
+    };
     let input = point.input.clone().unwrap_or_default();
     let output_power = output_power_w(&point.outputs);
     // Per port u²(P) = (I u_V)² + (V u_I)²; ports are taken as independent channels.
     let output_power_u = output_power.and_then(|_| {
         combined(point.outputs.iter().flat_map(|o| {
-            let u_v = accuracy.of_reading(Q::OutputVoltageV, o.voltage_v);
-            let u_i = accuracy.of_reading(Q::OutputCurrentA, o.current_a);
+            let u_v = readings.u(Q::OutputVoltageV, o.voltage_v, Some(&o.port));
+            let u_i = readings.u(Q::OutputCurrentA, o.current_a, Some(&o.port));
             [
                 u_v.zip(o.current_a).map(|(u, i)| u * i),
                 u_i.zip(o.voltage_v).map(|(u, v)| u * v),
             ]
         }))
     });
-    let input_power_u = accuracy.of_reading(Q::InputPowerW, input.power_w);
+    let input_power_u = readings.u(Q::InputPowerW, input.power_w, None);
 
     let powers = output_power.zip(input.power_w);
     let efficiency = powers
@@ -71,14 +116,19 @@ pub fn result(point: &Point, rated: &[RatedOutput], accuracy: Accuracy) -> Point
     let power_factor_u = power_factor.and_then(|pf| {
         let relative = |quantity, reading: Option<f64>| {
             let x = reading.filter(|&x| x > 0.0)?;
-            Some(accuracy.standard(quantity, x).ok()? / x)
+            Some(readings.u(quantity, Some(x), None)? / x)
         };
         let relative_u = combined([
             relative(Q::InputPowerW, input.power_w),
             relative(Q::InputVoltageV, input.voltage_v),
             relative(Q::InputCurrentA, input.current_a),
         ])?;
-        Some(pf * relative_u)
+        // A power factor that the log holds scatters by itself.
+        let own = readings.scatter(LogQuantity::PowerFactor, None);
+        match own {
+            Some(own) => combined([Some(pf * relative_u), Some(own)]),
+            None => Some(pf * relative_u),
+        }
     });
 
     let deviation = point
@@ -87,7 +137,7 @@ pub fn result(point: &Point, rated: &[RatedOutput], accuracy: Accuracy) -> Point
         .filter_map(|o| {
             let rated = rated.iter().find(|r| r.port == o.port)?.voltage_v;
             let v = o.voltage_v?;
-            let u = accuracy.standard(Q::OutputVoltageV, v).ok();
+            let u = readings.u(Q::OutputVoltageV, Some(v), Some(&o.port));
             Some(((v - rated) / rated * 100.0, u.map(|u| u / rated * 100.0)))
         })
         .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));

@@ -1,23 +1,34 @@
 //! One run: its rated power and category, its points, averages and loss model, and whether it
 //! may decide a verdict.
 
-use super::evaluation::{NoLoadResult, RunResult};
+use super::evaluation::{NoLoadResult, PointResult, RunResult};
+use super::evidence::{Evidence, RunEvidence};
 use super::loss_model::{self, LossReading};
+use super::no_load;
 use super::points;
 use super::uncertainty::Accuracy;
-use crate::bench::record::{Category, MeasuredQuantity as Q, Record, Run, Unit};
+use crate::bench::record::{Category, Log, MeasuredQuantity as Q, Record, Run, Unit};
 use crate::standards::Standards;
 
 /// Two voltages or currents this close are the same label value.
 const SAME: f64 = 1e-9;
 
-/// All runs of a record.
-pub fn results(record: &Record, standards: &Standards) -> Vec<RunResult> {
+/// All runs of a record, which reads as its logs make it read.
+pub fn results(record: &Record, evidence: &Evidence, standards: &Standards) -> Vec<RunResult> {
     let accuracy = Accuracy::of(&record.instruments);
     let mut results: Vec<RunResult> = record
         .runs
         .iter()
-        .map(|run| result(run, &record.unit, accuracy, standards))
+        .enumerate()
+        .map(|(i, run)| {
+            let bench = Bench {
+                record,
+                evidence: evidence.run(i),
+                accuracy,
+                standards,
+            };
+            bench.result(run)
+        })
         .collect();
     let reasons: Vec<Option<String>> = (0..results.len())
         .map(|i| informative(i, &results, &record.unit, standards))
@@ -28,112 +39,148 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<RunResult> {
     results
 }
 
-fn result(run: &Run, unit: &Unit, accuracy: Accuracy, standards: &Standards) -> RunResult {
-    let load = &standards.procedure.load_points;
-    let allocation = allocation(run, unit);
-    let (category, category_reason) = category(run, unit, standards);
-    let points: Vec<_> = run
-        .points
-        .iter()
-        .map(|p| points::result(p, &run.rated_outputs, accuracy))
-        .collect();
+/// What one run is worked out from.
+struct Bench<'a> {
+    record: &'a Record,
+    evidence: &'a RunEvidence,
+    accuracy: Accuracy<'a>,
+    standards: &'a Standards,
+}
 
-    let found: Vec<_> = load
-        .average_percents
-        .iter()
-        .map(|&percent| {
-            let point = points::at_percent(&points, percent, load.tolerance_percent)
-                .filter(|p| p.efficiency.is_some());
-            (percent, point)
-        })
-        .collect();
-    let average_missing: Vec<f64> = found
-        .iter()
-        .filter(|(_, p)| p.is_none())
-        .map(|(percent, _)| *percent)
-        .collect();
-    // Mean of the ratios, not ratio of the sums (Appendix Z; IEC).
-    let mean = |values: Vec<Option<f64>>| -> Option<f64> {
-        let known: Option<Vec<f64>> = values.into_iter().collect();
-        known
-            .filter(|k| !k.is_empty())
-            .map(|k| k.iter().sum::<f64>() / k.len() as f64)
-    };
-    let average_efficiency = mean(
-        found
-            .iter()
-            .map(|(_, p)| p.and_then(|p| p.efficiency))
-            .collect(),
-    );
-    // The same instruments' errors act at every point: fully correlated, so the mean of the u.
-    let average_efficiency_u = mean(
-        found
-            .iter()
-            .map(|(_, p)| p.and_then(|p| p.efficiency_u))
-            .collect(),
-    );
-    let ten = points::at_percent(&points, load.ten_percent, load.ten_percent_tolerance)
-        .filter(|p| p.efficiency.is_some());
+impl Bench<'_> {
+    fn log(&self, name: &Option<String>) -> Option<&Log> {
+        let name = name.as_deref()?;
+        self.record.logs.iter().find(|log| log.name == name)
+    }
 
-    let rated_power_w = rated_power_w(run, unit);
-    let no_load = run
-        .no_load
-        .as_ref()
-        .and_then(|n| n.power_w)
-        .map(|power_w| NoLoadResult {
+    fn points(&self, run: &Run, multiple: bool) -> Vec<PointResult> {
+        run.points
+            .iter()
+            .enumerate()
+            .map(|(j, point)| {
+                let found = self.evidence.point(j).and_then(|found| found.as_ref().ok());
+                let mut result = points::result(point, &run.rated_outputs, self.accuracy, found);
+                result.log = found
+                    .zip(self.log(&point.log))
+                    .map(|(found, log)| found.log(log, multiple, &self.standards.low_power));
+                result
+            })
+            .collect()
+    }
+
+    fn no_load(&self, run: &Run, multiple: bool) -> Option<NoLoadResult> {
+        let reading = run.no_load.as_ref()?;
+        if let Some(Ok(found)) = &self.evidence.no_load
+            && let Some(log) = self.log(&reading.log)
+        {
+            let rules = &self.standards.low_power;
+            return Some(no_load::result(found, log, self.accuracy, multiple, rules));
+        }
+        let power_w = reading.power_w?;
+        Some(NoLoadResult {
             power_w,
-            power_u: accuracy.of_reading(Q::NoLoadPowerW, Some(power_w)),
+            power_u: self.accuracy.of_reading(Q::NoLoadPowerW, Some(power_w)),
             method: "reading".to_owned(),
             expanded_uncertainty_w: None,
             log: None,
-        });
-    let mut losses: Vec<LossReading> = run
-        .points
-        .iter()
-        .zip(&points)
-        .filter_map(|(point, result)| {
-            Some(LossReading {
-                current_a: points::output_current_a(&point.outputs)?,
-                output_power_w: result.output_power_w?,
-                loss_w: result.loss_w?,
-            })
         })
-        .collect();
-    losses.extend(no_load.as_ref().map(|n| LossReading {
-        current_a: 0.0,
-        output_power_w: 0.0,
-        loss_w: n.power_w,
-    }));
+    }
 
-    RunResult {
-        name: run.name.clone(),
-        line_voltage_v: run.line.voltage_v,
-        line_frequency_hz: run.line.frequency_hz,
-        rated_power_w,
-        rated_current_a: (!run.rated_outputs.is_empty())
-            .then(|| run.rated_outputs.iter().map(|o| o.current_a).sum::<f64>() * allocation),
-        rated_voltage_v: run
-            .rated_outputs
+    fn result(&self, run: &Run) -> RunResult {
+        let (unit, standards) = (&self.record.unit, self.standards);
+        let load = &standards.procedure.load_points;
+        let allocation = allocation(run, unit);
+        let (category, category_reason) = category(run, unit, standards);
+        let multiple = category == Category::Multiple;
+        let points = self.points(run, multiple);
+
+        let found: Vec<_> = load
+            .average_percents
             .iter()
-            .map(|o| o.voltage_v)
-            .reduce(f64::max),
-        allocation,
-        category,
-        category_reason,
-        all_ports: unit
-            .ports
+            .map(|&percent| {
+                let point = points::at_percent(&points, percent, load.tolerance_percent)
+                    .filter(|p| p.efficiency.is_some());
+                (percent, point)
+            })
+            .collect();
+        let average_missing: Vec<f64> = found
             .iter()
-            .all(|port| run.rated_outputs.iter().any(|o| o.port == port.label)),
-        informative: None,
-        average_efficiency,
-        average_efficiency_u,
-        average_missing,
-        ten_percent_efficiency: ten.and_then(|p| p.efficiency),
-        ten_percent_efficiency_u: ten.and_then(|p| p.efficiency_u),
-        loss_model: loss_model::fit(&losses, rated_power_w),
-        no_load,
-        waveforms: Vec::new(),
-        points,
+            .filter(|(_, p)| p.is_none())
+            .map(|(percent, _)| *percent)
+            .collect();
+        // Mean of the ratios, not ratio of the sums (Appendix Z; IEC).
+        let mean = |values: Vec<Option<f64>>| -> Option<f64> {
+            let known: Option<Vec<f64>> = values.into_iter().collect();
+            known
+                .filter(|k| !k.is_empty())
+                .map(|k| k.iter().sum::<f64>() / k.len() as f64)
+        };
+        let average_efficiency = mean(
+            found
+                .iter()
+                .map(|(_, p)| p.and_then(|p| p.efficiency))
+                .collect(),
+        );
+        // The same instruments' errors act at every point: fully correlated, so the mean of the u.
+        let average_efficiency_u = mean(
+            found
+                .iter()
+                .map(|(_, p)| p.and_then(|p| p.efficiency_u))
+                .collect(),
+        );
+        let ten = points::at_percent(&points, load.ten_percent, load.ten_percent_tolerance)
+            .filter(|p| p.efficiency.is_some());
+
+        let rated_power_w = rated_power_w(run, unit);
+        let no_load = self.no_load(run, multiple);
+        let mut losses: Vec<LossReading> = run
+            .points
+            .iter()
+            .zip(&points)
+            .filter_map(|(point, result)| {
+                Some(LossReading {
+                    current_a: points::output_current_a(&point.outputs)?,
+                    output_power_w: result.output_power_w?,
+                    loss_w: result.loss_w?,
+                })
+            })
+            .collect();
+        losses.extend(no_load.as_ref().map(|n| LossReading {
+            current_a: 0.0,
+            output_power_w: 0.0,
+            loss_w: n.power_w,
+        }));
+
+        RunResult {
+            name: run.name.clone(),
+            line_voltage_v: run.line.voltage_v,
+            line_frequency_hz: run.line.frequency_hz,
+            rated_power_w,
+            rated_current_a: (!run.rated_outputs.is_empty())
+                .then(|| run.rated_outputs.iter().map(|o| o.current_a).sum::<f64>() * allocation),
+            rated_voltage_v: run
+                .rated_outputs
+                .iter()
+                .map(|o| o.voltage_v)
+                .reduce(f64::max),
+            allocation,
+            category,
+            category_reason,
+            all_ports: unit
+                .ports
+                .iter()
+                .all(|port| run.rated_outputs.iter().any(|o| o.port == port.label)),
+            informative: None,
+            average_efficiency,
+            average_efficiency_u,
+            average_missing,
+            ten_percent_efficiency: ten.and_then(|p| p.efficiency),
+            ten_percent_efficiency_u: ten.and_then(|p| p.efficiency_u),
+            loss_model: loss_model::fit(&losses, rated_power_w),
+            no_load,
+            waveforms: Vec::new(),
+            points,
+        }
     }
 }
 

@@ -1,11 +1,15 @@
 //! Cross checks that warn: readings that disagree with each other, with the method, with the label.
 
 use super::compliance::{has_usb_pd, label_voltages};
-use super::evaluation::{LabelCheck, LabelOutcome, RunResult, Warning};
+use super::evaluation::{
+    LabelCheck, LabelOutcome, NoLoadLog, PointLog, PointResult, RunResult, Warning,
+};
+use super::evidence::Evidence;
+use super::no_load::UNSETTLED;
 use super::points;
 use super::runs::{self, within};
 use super::uncertainty::{Accuracy, Unknown};
-use crate::bench::record::{Connector, MeasuredQuantity as Q, Record, Run};
+use crate::bench::record::{Connector, MeasuredQuantity as Q, Point, Record, Run};
 use crate::standards::Standards;
 use std::collections::BTreeSet;
 
@@ -365,6 +369,225 @@ fn untested_voltages(
                     ),
                 );
             }
+        }
+    }
+}
+
+/// What the logs warn of: sections that give nothing, typed readings that contradict them, figures
+/// that are not stable. `typed` is the record as it was entered, `read` as its logs make it read.
+pub fn of_logs(
+    typed: &Record,
+    read: &Record,
+    results: &[RunResult],
+    evidence: &Evidence,
+) -> Vec<Warning> {
+    let mut found = evidence.absences(typed);
+    let mut warn = |path: String, message: String| found.push(Warning { path, message });
+    let accuracy = Accuracy::of(&typed.instruments);
+    for (i, result) in results.iter().enumerate() {
+        let path = format!("runs[{i}]");
+        if let (Some(no_load), Some(log)) = (
+            &result.no_load,
+            result.no_load.as_ref().and_then(|n| n.log.as_ref()),
+        ) {
+            let path = format!("{path}.no_load");
+            let reading = typed.runs[i].no_load.as_ref().and_then(|n| n.power_w);
+            contradicts(
+                reading,
+                (no_load.power_w, no_load.expanded_uncertainty_w),
+                reading
+                    .and_then(|x| accuracy.of_reading(Q::NoLoadPowerW, Some(x)))
+                    .map(|u| 2.0 * u),
+                &format!("{path}.power_w"),
+                "W",
+                &mut warn,
+            );
+            no_load_log(no_load.method == UNSETTLED, log, &path, &mut warn);
+        }
+        for (j, point) in result.points.iter().enumerate() {
+            let Some(log) = &point.log else { continue };
+            let path = format!("{path}.points[{j}]");
+            let (before, now) = (&typed.runs[i].points[j], &read.runs[i].points[j]);
+            point_log(before, now, log, point, accuracy, &path, &mut warn);
+        }
+    }
+    found
+}
+
+/// A typed reading and a log's average of the same quantity, further apart than both expanded
+/// uncertainties reach.
+fn contradicts(
+    typed: Option<f64>,
+    (mean, mean_u): (f64, Option<f64>),
+    typed_u: Option<f64>,
+    path: &str,
+    unit: &str,
+    warn: &mut impl FnMut(String, String),
+) {
+    let (Some(typed), Some(typed_u), Some(mean_u)) = (typed, typed_u, mean_u) else {
+        return;
+    };
+    if (typed - mean).abs() > typed_u + mean_u {
+        warn(
+            path.to_owned(),
+            format!(
+                "{typed} {unit} was typed, but the log's average is {mean:.6} {unit}: further apart than the uncertainty of both, {:.2e} {unit}; the log's average is used",
+                typed_u + mean_u
+            ),
+        );
+    }
+}
+
+fn no_load_log(
+    unsettled: bool,
+    log: &NoLoadLog,
+    path: &str,
+    warn: &mut impl FnMut(String, String),
+) {
+    if unsettled {
+        warn(
+            format!("{path}.log"),
+            "the log satisfies none of the standard's methods for a stable figure: its average is shown, and no verdict on it is firm".to_owned(),
+        );
+    }
+    if !log.long_enough {
+        warn(
+            format!("{path}.log"),
+            "the log is too short to tell how slowly the power changes: the uncertainty from its scatter was widened".to_owned(),
+        );
+    }
+    if let (Some(instrument_u), Some(allowed)) = (log.instrument_u_w, log.allowed_uncertainty_w)
+        && 2.0 * instrument_u > allowed
+    {
+        warn(
+            format!("{path}.power_w"),
+            format!(
+                "the instrument's expanded uncertainty of {:.4} W is above the {allowed:.4} W that the method allows at this power",
+                2.0 * instrument_u
+            ),
+        );
+    }
+}
+
+fn point_log(
+    typed: &Point,
+    read: &Point,
+    log: &PointLog,
+    result: &PointResult,
+    accuracy: Accuracy,
+    path: &str,
+    warn: &mut impl FnMut(String, String),
+) {
+    if !log.stable {
+        warn(format!("{path}.log"), log.stability.clone());
+    }
+    if let Some(efficiency) = result.efficiency.filter(|&e| e > 1.0) {
+        warn(
+            format!("{path}.log"),
+            format!(
+                "by the log the output power is {:.1} % of the input power, which is impossible: a column is mapped wrongly or was read by another unit",
+                efficiency * 100.0
+            ),
+        );
+    }
+    let scatter = |quantity: &str, port: Option<&str>| {
+        log.scatter
+            .iter()
+            .find(|s| s.quantity == quantity && (s.port.is_none() || s.port.as_deref() == port))
+    };
+    let mut compare = |quantity,
+                       word: &str,
+                       port: Option<&str>,
+                       typed: Option<f64>,
+                       read: Option<f64>,
+                       path: String,
+                       unit| {
+        let Some((mean, found)) = read.zip(scatter(word, port)) else {
+            return;
+        };
+        let expanded = |x: f64| accuracy.of_reading(quantity, Some(x)).map(|u| 2.0 * u);
+        let mean_u = expanded(mean).map(|u| u + 2.0 * found.u.unwrap_or(0.0));
+        contradicts(
+            typed,
+            (mean, mean_u),
+            typed.and_then(expanded),
+            &path,
+            unit,
+            warn,
+        );
+    };
+    let (before, now) = (
+        typed.input.clone().unwrap_or_default(),
+        read.input.clone().unwrap_or_default(),
+    );
+    for (quantity, word, typed, read, field, unit) in [
+        (
+            Q::InputPowerW,
+            "input_power_w",
+            before.power_w,
+            now.power_w,
+            "power_w",
+            "W",
+        ),
+        (
+            Q::InputVoltageV,
+            "input_voltage_v",
+            before.voltage_v,
+            now.voltage_v,
+            "voltage_v",
+            "V",
+        ),
+        (
+            Q::InputCurrentA,
+            "input_current_a",
+            before.current_a,
+            now.current_a,
+            "current_a",
+            "A",
+        ),
+    ] {
+        compare(
+            quantity,
+            word,
+            None,
+            typed,
+            read,
+            format!("{path}.input.{field}"),
+            unit,
+        );
+    }
+    for (k, before) in typed.outputs.iter().enumerate() {
+        let Some(now) = read.outputs.iter().find(|o| o.port == before.port) else {
+            continue;
+        };
+        let port = Some(before.port.as_str());
+        for (quantity, word, typed, read, field, unit) in [
+            (
+                Q::OutputVoltageV,
+                "output_voltage_v",
+                before.voltage_v,
+                now.voltage_v,
+                "voltage_v",
+                "V",
+            ),
+            (
+                Q::OutputCurrentA,
+                "output_current_a",
+                before.current_a,
+                now.current_a,
+                "current_a",
+                "A",
+            ),
+        ] {
+            compare(
+                quantity,
+                word,
+                port,
+                typed,
+                read,
+                format!("{path}.outputs[{k}].{field}"),
+                unit,
+            );
         }
     }
 }

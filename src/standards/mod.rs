@@ -6,11 +6,13 @@
 
 pub mod harmonics;
 pub mod limit;
+pub mod low_power;
 pub mod procedure;
 pub mod score_formula;
 
 pub use harmonics::HarmonicLimits;
 pub use limit::{LimitCurve, Regime, Role, Row};
+pub use low_power::LowPower;
 pub use procedure::{PdRules, Procedure, WattageClass};
 pub use score_formula::ScoreFormula;
 
@@ -28,6 +30,7 @@ pub struct Standards {
     pub procedure: Procedure,
     pub pd_rules: PdRules,
     pub harmonics: HarmonicLimits,
+    pub low_power: LowPower,
 }
 
 impl Standards {
@@ -50,6 +53,7 @@ impl Standards {
             pd_rules: toml::from_str(include_str!("usb_pd.toml"))
                 .expect("the shipped USB PD table is well-formed"),
             harmonics: HarmonicLimits::embedded(),
+            low_power: LowPower::embedded(),
         }
     }
 

@@ -3,6 +3,7 @@
 
 mod decision_rules;
 mod energy_limits;
+mod no_load_simulations;
 mod power_quality;
 mod record_builder;
 mod uncertainty;
