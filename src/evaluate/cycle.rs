@@ -16,6 +16,8 @@ pub struct Period {
 const MOST_POINTS: usize = 1 << 17;
 /// Below this share of repeated variation a pattern is not called a cycle.
 const LEAST_REPEATS: f64 = 0.35;
+/// Below this share of the mean (r.m.s.) a variation is no sequence of power levels.
+const LEAST_SIZE: f64 = 0.005;
 /// Of several maxima the first that reaches this share of the highest is one cycle, the later
 /// ones are several.
 const AS_HIGH: f64 = 0.85;
@@ -38,6 +40,10 @@ pub fn period(course: &Course, from_s: f64, to_s: f64, interval_s: f64) -> Optio
     }
     let step_s = length_s / points as f64;
     let series = without_line(evenly(course, from_s, step_s, points)?);
+    let size = (series.iter().map(|y| y * y).sum::<f64>() / points as f64).sqrt();
+    if size < LEAST_SIZE * course.mean(from_s, to_s)?.abs() {
+        return None;
+    }
     let correlation = autocorrelation(&series)?;
     let longest = (points as f64 / LEAST_CYCLES) as usize;
     let first = first_period(&correlation, longest)?;

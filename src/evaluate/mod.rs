@@ -15,6 +15,7 @@ pub mod points;
 pub mod runs;
 pub mod scatter;
 pub mod score;
+pub mod steps;
 pub mod uncertainty;
 pub mod warnings;
 pub mod waveform;

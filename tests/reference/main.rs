@@ -3,6 +3,8 @@
 
 mod decision_rules;
 mod energy_limits;
+mod logged_records;
+mod no_load_methods;
 mod no_load_simulations;
 mod power_quality;
 mod record_builder;
