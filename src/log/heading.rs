@@ -163,7 +163,9 @@ impl Heading {
         for separator in ["/", ",", " in ", ":", " "] {
             if let Some((before, after)) = text.rsplit_once(separator)
                 && !before.trim().is_empty()
-                && unit(after).is_some_and(|(kind, _)| kind != Kind::One)
+                && let Some((kind, _)) = unit(after)
+                && kind != Kind::One
+                && !(separator == " " && is_name(before, after, kind))
             {
                 return told(before, after);
             }
@@ -181,6 +183,25 @@ impl Heading {
             unit: None,
         }
     }
+}
+
+/// Is a letter behind a space a name rather than a unit? `Voltage port A` is in no amperes.
+fn is_name(before: &str, letter: &str, kind: Kind) -> bool {
+    if letter.chars().count() > 1 {
+        return false;
+    }
+    let last = before.split_whitespace().next_back().unwrap_or("");
+    let is_numbered = ["port", "phase", "channel", "ch", "usb", "line", "kanal"]
+        .iter()
+        .any(|word| last.eq_ignore_ascii_case(word));
+    let spoken_of = match Meaning::of(before).topic {
+        Some(Topic::Power) => Some(Kind::Watt),
+        Some(Topic::Voltage) => Some(Kind::Volt),
+        Some(Topic::Current) => Some(Kind::Ampere),
+        Some(Topic::Temperature) => Some(Kind::Celsius),
+        _ => None,
+    };
+    is_numbered || spoken_of.is_some_and(|spoken_of| spoken_of != kind)
 }
 
 /// The unit at the end of a name such as `p_mw`.
@@ -351,7 +372,7 @@ const OTHER: &[&str] = &[
     "frequenz",
     "crest",
     "scheitelfaktor",
-    "phase",
+    "angle",
     "status",
     "flag",
     "flags",
@@ -472,7 +493,9 @@ impl Meaning {
             topic: topic
                 .or(any(&["ipk", "ipeak", "imax", "spitzenstrom"]).then_some(Topic::Current)),
             side,
-            peak: any(&["peak", "pk", "ipk", "ipeak", "imax", "max", "spitze"]) || holds("spitzen"),
+            peak: any(&[
+                "peak", "pk", "ipk", "ipeak", "imax", "vpk", "upk", "max", "spitze",
+            ]) || holds("spitzen"),
             surface: is_surface(&lower),
             port,
         }
@@ -506,20 +529,27 @@ fn port_label(name: &str) -> Option<String> {
         .split(|c: char| c.is_whitespace() || "_/,;:()[]".contains(c))
         .filter(|word| !word.is_empty())
         .collect();
-    if let Some(at) = words
-        .iter()
-        .position(|word| word.eq_ignore_ascii_case("port"))
-        && let Some(label) = words.get(at + 1)
-        && label.len() <= 12
-    {
-        return Some((*label).to_owned());
+    let is_socket =
+        |word: &str| matches!(word.as_bytes(), [b'A' | b'C'] | [b'A' | b'C', b'1'..=b'9']);
+    for (at, word) in words.iter().enumerate() {
+        let Some(next) = words.get(at + 1) else { break };
+        let lower = next.to_lowercase();
+        let is_label = next.len() <= 12
+            && ![VOLTAGE, CURRENT, POWER].iter().any(|list| {
+                // A single letter after "port" is its label: "Port A".
+                next.len() > 1 && list.contains(&lower.as_str())
+            });
+        let names = word.eq_ignore_ascii_case("port") && is_label
+            || word.eq_ignore_ascii_case("usb") && is_socket(next);
+        if names {
+            return Some((*next).to_owned());
+        }
     }
     words
         .iter()
         .find(|word| {
             let bare = word.strip_prefix("USB-").unwrap_or(word);
-            let short = matches!(bare.as_bytes(), [b'A' | b'C', b'1'..=b'9']);
-            short || (bare.len() < word.len() && matches!(bare, "A" | "C"))
+            is_socket(bare) && (bare.len() > 1 || bare.len() < word.len())
         })
         .map(|word| (*word).to_owned())
 }
@@ -565,4 +595,98 @@ pub fn quantity(meaning: &Meaning, unit_text: Option<&str>) -> Option<(LogQuanti
         None => 1.0,
     };
     Some((quantity, factor))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use LogQuantity::*;
+
+    /// What a heading alone, or with a unit below it, says.
+    fn guess(text: &str) -> Option<(LogQuantity, f64, Option<String>)> {
+        let heading = Heading::of(text);
+        let meaning = Meaning::of(&heading.name);
+        let (quantity, factor) = quantity(&meaning, heading.unit.as_deref())?;
+        Some((quantity, factor, meaning.port))
+    }
+
+    #[test]
+    fn headings_are_understood_in_english_and_german() {
+        for (text, quantity, factor) in [
+            ("U1 [V]", InputVoltageV, 1.0),
+            ("I rms/mA", InputCurrentA, 0.001),
+            ("power_w", InputPowerW, 1.0),
+            ("P_mW", InputPowerW, 0.001),
+            ("kW", InputPowerW, 1000.0),
+            ("Urms-1(V)", InputVoltageV, 1.0),
+            ("P-1(W)", InputPowerW, 1.0),
+            ("Active Power,W", InputPowerW, 1.0),
+            ("Wirkleistung in \u{b5}W", InputPowerW, 1e-6),
+            ("AC voltage", InputVoltageV, 1.0),
+            ("Netzstrom [A]", InputCurrentA, 1.0),
+            ("Spitzenstrom in mA", InputCurrentPeakA, 0.001),
+            ("I peak (A)", InputCurrentPeakA, 1.0),
+            ("Ipk", InputCurrentPeakA, 1.0),
+            ("Pout", OutputPowerW, 1.0),
+            ("Vbus", OutputVoltageV, 1.0),
+            ("DC current (mA)", OutputCurrentA, 0.001),
+            ("Load current", OutputCurrentA, 1.0),
+            ("Ausgangsspannung (V)", OutputVoltageV, 1.0),
+            ("\u{3bb}", PowerFactor, 1.0),
+            ("cos \u{3c6}", PowerFactor, 1.0),
+            ("Leistungsfaktor", PowerFactor, 1.0),
+            ("Power Factor (%)", PowerFactor, 0.01),
+            ("THD-I %", CurrentThdPercent, 1.0),
+            ("Ta [\u{b0}C]", AmbientC, 1.0),
+            ("Temperature C", AmbientC, 1.0),
+            ("Case temperature (degC)", SurfaceC, 1.0),
+            ("Oberfl\u{e4}chentemperatur/\u{b0}C", SurfaceC, 1.0),
+        ] {
+            assert_eq!(guess(text), Some((quantity, factor, None)), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_no_column_of_ours_holds_is_not_guessed() {
+        for text in [
+            "S [VA]",
+            "Q (var)",
+            "f/Hz",
+            "E (Wh)",
+            "THD U (%)",
+            "Crest factor I",
+            "Status",
+            "Scheinleistung [VA]",
+            "Time",
+            "Zeit [s]",
+            "No",
+            "T (K)",
+            "Temp (\u{b0}F)",
+            "Vpk (V)",
+            "",
+            "x",
+            "1",
+        ] {
+            assert_eq!(guess(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_letter_that_names_a_port_is_no_unit() {
+        for (text, quantity, port) in [
+            ("Voltage port A", OutputVoltageV, "A"),
+            ("Port C current", OutputCurrentA, "C"),
+            ("USB C power (W)", OutputPowerW, "C"),
+            ("C1 voltage", OutputVoltageV, "C1"),
+            ("USB-A V", OutputVoltageV, "USB-A"),
+        ] {
+            assert_eq!(
+                guess(text),
+                Some((quantity, 1.0, Some(port.to_owned()))),
+                "{text}"
+            );
+        }
+        assert_eq!(guess("Voltage phase A"), Some((InputVoltageV, 1.0, None)));
+        assert_eq!(guess("Port voltage"), Some((OutputVoltageV, 1.0, None)));
+    }
 }

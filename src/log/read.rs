@@ -652,7 +652,7 @@ impl<'a> Plan<'a> {
             Use::Time => match self.layout.time.form {
                 TimeForm::Clock => "a clock time such as 12:30:05".to_owned(),
                 TimeForm::DateTime => "a date and time such as 2026-09-01 12:30:05".to_owned(),
-                _ => format!("a time as a {} number", self.decimals()),
+                _ => format!("a time as {}", self.number_words()),
             },
             Use::Date => "a date".to_owned(),
             Use::Value(i) => {
@@ -662,19 +662,19 @@ impl<'a> Plan<'a> {
                     .map(|p| format!(" of port {p}"))
                     .unwrap_or_default();
                 format!(
-                    "{}{of_port} as a {} number",
+                    "{}{of_port} as {}",
                     heading::words(*quantity),
-                    self.decimals()
+                    self.number_words()
                 )
             }
         }
     }
 
-    fn decimals(&self) -> &'static str {
+    fn number_words(&self) -> &'static str {
         if self.mark == b',' {
-            "decimal (comma)"
+            "a number with a decimal comma"
         } else {
-            "decimal"
+            "a decimal number"
         }
     }
 
