@@ -439,7 +439,10 @@ impl Builder<'_> {
                 (None, _) => None,
             };
             let value = value.or_else(|| match field.key {
-                "port" if !object_is_blank(node) => self.default_port(&inner.form).map(Value::from),
+                // A column of a log need not belong to a port.
+                "port" if field.required && !object_is_blank(node) => {
+                    self.default_port(&inner.form).map(Value::from)
+                }
                 _ => None,
             });
             if let Some(value) = value {
@@ -848,6 +851,7 @@ mod tests {
                 "safety_marks": ["ETL", "a, b", "say \"hm\""],
                 "mass_g": {"adapter": 171, "packaging": 0.5}, "size_mm": [66, 66.25, 30],
                 "category": {"value": "multiple", "reason": "two lines\nof reason"},
+                "harmonic_class": {"value": "D", "reason": "sold for a computer"},
                 "ports": [
                     {"label": "C1", "connector": "usb-c", "power_w": 100, "share_group": "upper",
                      "source_capabilities": ["0x0801912C", "0x0002D12C"],
@@ -857,6 +861,17 @@ mod tests {
             "instruments": [
                 {"name": "analyser", "quantity": "input_power_w", "reading_percent": 0.1, "range_percent": 0.05, "range": 150, "fixed": 0},
                 {"quantity": "no_load_power_w", "reading_percent": 0.0, "range_percent": 0.0, "fixed": 0.0}],
+            "logs": [
+                {"name": "noload, 115.csv", "sha256": "a".repeat(64), "size_bytes": 1_073_741_824_i64,
+                 "layout": {"encoding": "utf-8", "delimiter": "semicolon", "decimal": "comma", "first_line": 12,
+                    "time": {"form": "clock", "column": 2, "date_column": 1, "date_order": "day-first"},
+                    "columns": [{"column": 3, "quantity": "input_power_w", "factor": 0.001},
+                                {"column": 4, "quantity": "output_voltage_v", "port": "C1"}]}},
+                {"name": "wave.tsv", "sha256": "0".repeat(64), "size_bytes": 0,
+                 "layout": {"encoding": "latin-1", "delimiter": "tab", "decimal": "point", "first_line": 1,
+                    "time": {"form": "index", "interval_s": 0.00002},
+                    "columns": [{"column": 1, "quantity": "line_voltage_sample_v", "factor": -200},
+                                {"column": 2, "quantity": "line_current_sample_a", "factor": 1e-9}]}}],
             "runs": [
                 {"name": "20 V on 115 V", "tested_on": "2026-09-01", "ambient_c": 23.4,
                  "line": {"voltage_v": 115, "frequency_hz": 60},
@@ -866,9 +881,10 @@ mod tests {
                      "input": {"voltage_v": 115.02, "current_a": 0.98, "power_w": 129.9, "power_factor": 0.975, "current_thd_percent": 9.8, "current_peak_a": 1.46},
                      "outputs": [{"port": "C1", "voltage_v": 20.05, "current_a": 4.998}, {"port": "A1", "voltage_v": 5.01, "current_a": 2.4}]},
                     {"load_percent": 50, "outputs": [{"port": "A1", "voltage_v": 5.01}]},
-                    {"load_percent": 25},
+                    {"load_percent": 25, "log": "noload, 115.csv", "log_from_s": 12.5, "log_to_s": 400},
                     {"load_percent": 10, "input": {}, "outputs": [{"port": "C1"}]}],
-                 "no_load": {"power_w": 0.118, "current_a": 0.031, "power_factor": 0.033, "current_peak_a": 0.11, "log": "noload-115.csv"}},
+                 "no_load": {"power_w": 0.118, "current_a": 0.031, "power_factor": 0.033, "current_peak_a": 0.11, "log": "noload, 115.csv", "log_from_s": 600, "log_to_s": 4200.25},
+                 "waveforms": [{"log": "wave.tsv", "load_percent": 0}, {"log": "wave.tsv", "load_percent": 100, "log_from_s": 0.4, "log_to_s": 0.9}]},
                 {"name": "planned", "line": {"voltage_v": 230, "frequency_hz": 50}, "no_load": {}}],
             "overloads": [{"port": "C1", "voltage_v": 20, "rated_current_a": 5, "trip_current_a": 5.74, "last_good_power_w": 113.6, "recovery": "auto", "other_ports": "held"}],
             "sharing": [{"ports_in_use": ["C1", "A1"], "offers": [{"port": "C1", "power_w": 65}, {"port": "A1", "power_w": 30}], "on_attach": "reset", "note": "a note"}],
@@ -886,6 +902,15 @@ mod tests {
             assert!(is_field(path), "{path}");
         }
         assert_eq!(record(&fields), before);
+    }
+
+    #[test]
+    fn a_column_of_a_log_gets_no_port_that_it_does_not_name() {
+        let mut document_in = everything();
+        document_in["unit"]["ports"] = json!([{"label": "C1"}]);
+        let fields = fields(&document_in);
+        let columns = &document(&fields).value["logs"][0]["layout"]["columns"];
+        assert_eq!(*columns, document_in["logs"][0]["layout"]["columns"]);
     }
 
     #[test]

@@ -20,6 +20,7 @@ pub enum Unit {
     Gram,
     Millimetre,
     Minute,
+    Second,
     Percent,
     /// A plain number or ratio; "98 %" is read as 0.98.
     One,
@@ -39,6 +40,7 @@ impl Unit {
             Unit::Gram => "g",
             Unit::Millimetre => "mm",
             Unit::Minute => "min",
+            Unit::Second => "s",
             Unit::Percent => "%",
             Unit::One => "",
         }
@@ -62,6 +64,7 @@ impl Unit {
             Unit::Gram => "a mass such as 171, 171 g or 0.171 kg",
             Unit::Millimetre => "a length such as 66, 66 mm or 6.6 cm",
             Unit::Minute => "a time in minutes such as 45 or 45 min",
+            Unit::Second => "a time such as 90, 90 s or 0:01:30",
             Unit::Percent => "a percentage such as 98 or 98 %",
             Unit::One => "a plain number such as 0.975",
         }
@@ -94,13 +97,14 @@ impl Unit {
                 _ => None,
             },
             Unit::Minute => (written == "min").then_some(0),
+            Unit::Second => prefixed(&["s"]),
             Unit::Percent => (written == "%").then_some(0),
             Unit::One => (written == "%").then_some(-2),
         }
     }
 }
 
-const UNITS: [Unit; 12] = [
+const UNITS: [Unit; 13] = [
     Unit::Watt,
     Unit::Volt,
     Unit::Ampere,
@@ -111,6 +115,7 @@ const UNITS: [Unit; 12] = [
     Unit::Gram,
     Unit::Millimetre,
     Unit::Minute,
+    Unit::Second,
     Unit::Percent,
     Unit::One,
 ];
@@ -158,6 +163,9 @@ pub fn parse(text: &str, unit: Unit, allowed: RangeInclusive<f64>) -> Result<f64
     let text = text.trim();
     if text.is_empty() {
         return Err(refuse(""));
+    }
+    if unit == Unit::Second && text.contains(':') {
+        return clock(text).ok_or_else(|| refuse(" (hours, minutes and seconds as 1:02:03)"));
     }
     let (negative, unsigned) = match text.chars().next() {
         Some('-' | '\u{2212}') => (true, text.trim_start_matches(['-', '\u{2212}'])),
@@ -228,6 +236,23 @@ fn looks_grouped(number: &str) -> bool {
     number.split_once(',').is_some_and(|(whole, group)| {
         group.len() == 3 && (1..=3).contains(&whole.len()) && !whole.starts_with('0')
     })
+}
+
+/// Seconds of "1:02:03" or "1:02:03.5". Two parts alone could be hours and minutes as well as
+/// minutes and seconds.
+fn clock(text: &str) -> Option<f64> {
+    let [hours, minutes, seconds] = text.split(':').collect::<Vec<_>>().try_into().ok()?;
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    let seconds = seconds.replace(',', ".");
+    let (whole, fraction) = seconds.split_once('.').unwrap_or((&seconds, "0"));
+    let two = |part: &str| digits(part) && part.len() <= 2;
+    if !(digits(hours) && hours.len() <= 4 && two(minutes) && two(whole) && digits(fraction)) {
+        return None;
+    }
+    let hours: f64 = hours.parse().ok()?;
+    let minutes: f64 = minutes.parse().ok().filter(|m| *m < 60.0)?;
+    let seconds: f64 = seconds.parse().ok().filter(|s| *s < 60.0)?;
+    Some(hours * 3600.0 + minutes * 60.0 + seconds)
 }
 
 /// "e-3" at the start of the text, if it is one; the exponent is bounded so that it cannot overflow.
@@ -306,6 +331,10 @@ mod tests {
             ("\u{2212}5", Unit::Celsius, -5.0),
             ("0.171 kg", Unit::Gram, 171.0),
             ("6.6 cm", Unit::Millimetre, 66.0),
+            ("90 s", Unit::Second, 90.0),
+            ("250 ms", Unit::Second, 0.25),
+            ("0:01:30", Unit::Second, 90.0),
+            ("1:02:03,5", Unit::Second, 3723.5),
             ("45 min", Unit::Minute, 45.0),
             ("1e-7", Unit::Watt, 1e-7),
             ("1.43e2 mW", Unit::Watt, 0.143),
@@ -321,6 +350,9 @@ mod tests {
         assert!(refused("143 MW", Unit::Watt).contains("M is mega"));
         assert!(refused("70 °F", Unit::Celsius).contains("Celsius"));
         assert!(refused("12 m", Unit::Watt).contains("143 mW"));
+        for text in ["1:30", "0:61:00", "1:2:", "-0:01:00", "1:00:00:00"] {
+            assert!(refused(text, Unit::Second).contains("1:02:03"), "{text}");
+        }
     }
 
     #[test]

@@ -13,6 +13,8 @@ pub const SIGN_OUT: &str = "/sign-out";
 pub const DESK: &str = "/desk";
 pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
+pub const DESK_LOGS: &str = "/desk/logs";
+pub const DESK_LOG_LAYOUTS: &str = "/desk/logs/layouts";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
 pub const HOME_PREVIEW: &str = "/preview.png";
@@ -94,6 +96,11 @@ pub fn desk_draft(id: i64) -> String {
 /// `/desk/draft/{id}/publish`
 pub fn desk_publish(id: i64) -> String {
     format!("/desk/draft/{id}/publish")
+}
+
+/// `/desk/logs/{sha256}`
+pub fn desk_log(sha256: &str) -> String {
+    format!("{DESK_LOGS}/{}", segment(sha256))
 }
 
 /// `/desk/unit/{slug}`

@@ -8,6 +8,7 @@ use crate::{
     bench::schema::{Field, Kind},
     intake::form::{self, Fields},
     quantity::written::{self, Unit},
+    web::urls,
 };
 use std::{
     cell::RefCell,
@@ -45,9 +46,15 @@ pub enum Control {
 }
 
 impl Input {
-    /// Is a port's label asked for?
-    pub fn is_port(&self) -> bool {
-        self.path.ends_with(".port")
+    /// Id of the list of words to choose from, where there is one.
+    pub fn suggestions(&self) -> Option<&'static str> {
+        if self.path.ends_with(".port") {
+            Some("ports")
+        } else if self.path.ends_with(".log") {
+            Some("logs")
+        } else {
+            None
+        }
     }
 
     /// Ids of what describes the field to a screen reader.
@@ -107,8 +114,41 @@ pub struct RunView {
     pub paste_order: String,
     pub fill: Button,
     pub no_load: Vec<Input>,
+    /// The section of the log that the no-load figure comes from.
+    pub no_load_section: Option<SectionLink>,
+    /// Load points whose readings come from logs.
+    pub cuts: Vec<CutRow>,
+    pub waveforms: Table,
     pub copy: Button,
     pub remove: Button,
+}
+
+/// A raw log that the record names. Its layout travels along unseen.
+pub struct LogRow {
+    pub id: String,
+    pub name: String,
+    pub size: String,
+    /// Begin of the SHA-256.
+    pub sha256: String,
+    pub url: String,
+    pub problem: String,
+    pub remove: Button,
+}
+
+/// Where a section of a log is seen and cut anew; more can be added to the address's query.
+pub struct SectionLink {
+    pub url: String,
+    pub label: String,
+}
+
+/// A load point whose readings come from a log.
+pub struct CutRow {
+    pub id: String,
+    /// "100 %"
+    pub load: String,
+    pub inputs: Vec<Input>,
+    pub link: Option<SectionLink>,
+    pub detach: Button,
 }
 
 pub struct PointTable {
@@ -157,6 +197,10 @@ pub struct BenchForm {
     pub nameplate: Vec<Input>,
     pub body: Vec<Input>,
     pub category: Vec<Input>,
+    pub harmonic_class: Vec<Input>,
+    pub logs: Vec<LogRow>,
+    /// The keyboard goes on at the logs, because one was taken out.
+    pub logs_focus: bool,
     pub ports: Vec<PortView>,
     pub add_port: Button,
     pub instruments: Table,
@@ -171,6 +215,8 @@ pub struct BenchForm {
     pub unseen: Vec<(String, String)>,
     /// Labels to choose from where a port is asked for.
     pub port_labels: Vec<String>,
+    /// Names to choose from where a log is asked for.
+    pub log_names: Vec<String>,
 }
 
 /// Id of a field's element, from its path.
@@ -233,6 +279,11 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
             ],
         ),
         category: builder.inputs("unit.category", &["value", "reason"]),
+        harmonic_class: builder.inputs("unit.harmonic_class", &["value", "reason"]),
+        logs: (0..fields.rows("logs"))
+            .map(|row| builder.log(row))
+            .collect(),
+        logs_focus: focus == Some("logs"),
         ports: (0..fields.rows("unit.ports"))
             .map(|row| builder.port(row))
             .collect(),
@@ -289,6 +340,7 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
         notes: builder.input("notes"),
         unseen: Vec::new(),
         port_labels: builder.port_labels(),
+        log_names: log_names(fields),
     };
     let shown = builder.shown.into_inner();
     form.unseen = fields
@@ -365,8 +417,8 @@ impl Builder<'_> {
             control,
             required: field.is_some_and(|field| field.required)
                 && !path.contains('[')
-                && path != "unit.category.value"
-                && path != "unit.category.reason"
+                && !path.starts_with("unit.category")
+                && !path.starts_with("unit.harmonic_class")
                 && !path.starts_with("unit.price"),
             focus: self.focus == Some(path),
             path: path.to_owned(),
@@ -507,7 +559,23 @@ impl Builder<'_> {
                     "power_factor",
                     "current_peak_a",
                     "log",
+                    "log_from_s",
+                    "log_to_s",
                 ],
+            ),
+            no_load_section: self.section_link(
+                &format!("{path}.no_load"),
+                &format!("{row}:no_load"),
+                "no load",
+            ),
+            cuts: (0..self.fields.rows(&list))
+                .filter_map(|point| self.cut(row, point))
+                .collect(),
+            waveforms: self.table(
+                &format!("{path}.waveforms"),
+                "Waveforms of line voltage and current",
+                &["log", "load_percent", "log_from_s", "log_to_s"],
+                "Add a waveform",
             ),
             copy: Button {
                 action: format!("copy:{path}"),
@@ -576,6 +644,66 @@ impl Builder<'_> {
         }
     }
 
+    fn log(&self, row: usize) -> LogRow {
+        let path = format!("logs[{row}]");
+        let text = |key: &str| self.fields.text(&format!("{path}.{key}")).trim().to_owned();
+        let (name, sha256) = (text("name"), text("sha256"));
+        LogRow {
+            id: id_of(&path),
+            size: text("size_bytes")
+                .parse()
+                .map_or_else(|_| text("size_bytes"), crate::web::format::bytes),
+            url: urls::desk_log(&sha256),
+            sha256: sha256.chars().take(12).collect(),
+            problem: self.problems.get(&path).cloned().unwrap_or_default(),
+            remove: remove(&path, &format!("the log {name}")),
+            name,
+        }
+    }
+
+    /// Leads from a section to its log, if the record names it.
+    fn section_link(&self, section: &str, place: &str, what: &str) -> Option<SectionLink> {
+        let text = |key: &str| self.fields.text(&format!("{section}.{key}")).trim();
+        let log = log_of_name(self.fields, text("log"))?;
+        let sha256 = self.fields.text(&format!("logs[{log}].sha256")).trim();
+        let mut query = urls::Query::new().with("place", place);
+        for (name, key) in [("from", "log_from_s"), ("to", "log_to_s")] {
+            if !text(key).is_empty() {
+                query.push(name, text(key));
+            }
+        }
+        Some(SectionLink {
+            url: query.on(&urls::desk_log(sha256)),
+            label: format!("See the section of {}, {what}", text("log")),
+        })
+    }
+
+    fn cut(&self, run: usize, point: usize) -> Option<CutRow> {
+        let path = format!("runs[{run}].points[{point}]");
+        let keys = ["log", "log_from_s", "log_to_s"];
+        keys.iter()
+            .any(|key| !self.fields.text(&format!("{path}.{key}")).trim().is_empty())
+            .then(|| {
+                let load = self.fields.text(&format!("{path}.load_percent")).trim();
+                CutRow {
+                    id: id_of(&format!("{path}.log-row")),
+                    load: format!("{} %", load.trim_end_matches('%').trim_end()),
+                    inputs: self.inputs(&path, &keys),
+                    link: self.section_link(
+                        &path,
+                        &format!("{run}:point:{point}"),
+                        &format!("point {}", point + 1),
+                    ),
+                    detach: Button {
+                        action: format!("detach:{path}"),
+                        label: "Take away".to_owned(),
+                        full_label: format!("Take the log away from point {}", point + 1),
+                        focus: false,
+                    },
+                }
+            })
+    }
+
     fn sharing(&self, row: usize) -> SharingView {
         let path = format!("sharing[{row}]");
         SharingView {
@@ -612,6 +740,20 @@ impl Builder<'_> {
             None
         }
     }
+}
+
+/// Names of the logs that the record lists.
+pub fn log_names(fields: &Fields) -> Vec<String> {
+    (0..fields.rows("logs"))
+        .map(|row| fields.text(&format!("logs[{row}].name")).trim().to_owned())
+        .filter(|name| !name.is_empty())
+        .collect()
+}
+
+/// The row of the log of this name.
+fn log_of_name(fields: &Fields, name: &str) -> Option<usize> {
+    (0..fields.rows("logs"))
+        .find(|row| !name.is_empty() && fields.text(&format!("logs[{row}].name")).trim() == name)
 }
 
 /// Outputs that the points table of a run has columns for.
@@ -838,7 +980,9 @@ pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String
     let (verb, path) = action.split_once(':')?;
     match verb {
         "add" => add_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "remove" if path.starts_with("logs[") => remove_log(fields, path).map(Ok),
         "remove" => remove_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "detach" => detach(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "copy" => copy_run(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "fill" => Some(super::pasted::fill(fields, path).map(|filled| Pressed {
             focus: filled.at,
@@ -864,6 +1008,7 @@ fn first_key(list: &str) -> Option<&'static str> {
         "points" => "load_percent",
         "sharing" => "ports_in_use",
         "temperatures" => "load_w",
+        "waveforms" => "log",
         _ => return None,
     })
 }
@@ -911,6 +1056,65 @@ fn remove_row(fields: &mut Fields, path: &str) -> Option<String> {
         fields.remove_row(list, row);
     }
     Some(list.to_owned())
+}
+
+/// Takes a log out of the record, with every section that was cut from it.
+fn remove_log(fields: &mut Fields, path: &str) -> Option<Pressed> {
+    let (list, row) = split_row(path)?;
+    if list != "logs" || row >= fields.rows("logs") {
+        return None;
+    }
+    let name = fields.text(&format!("{path}.name")).trim().to_owned();
+    fields.remove_row("logs", row);
+    let mut sections = 0;
+    if !name.is_empty() {
+        for run in 0..fields.rows("runs") {
+            let points = (0..fields.rows(&format!("runs[{run}].points")))
+                .map(|point| format!("runs[{run}].points[{point}]"));
+            let places: Vec<String> = points
+                .chain([format!("runs[{run}].no_load")])
+                .filter(|place| fields.text(&format!("{place}.log")).trim() == name)
+                .collect();
+            for place in places {
+                clear_section(fields, &place);
+                sections += 1;
+            }
+            let waveforms = format!("runs[{run}].waveforms");
+            for row in (0..fields.rows(&waveforms)).rev() {
+                if fields.text(&format!("{waveforms}[{row}].log")).trim() == name {
+                    fields.remove_row(&waveforms, row);
+                    sections += 1;
+                }
+            }
+        }
+    }
+    Some(Pressed {
+        focus: "logs".to_owned(),
+        said: (sections > 0).then(|| {
+            format!(
+                "Took {name} out of this record, with {} cut from it. The file itself is kept under Logs.",
+                crate::web::format::counted(sections, "section", "sections")
+            )
+        }),
+    })
+}
+
+fn clear_section(fields: &mut Fields, place: &str) {
+    for key in ["log", "log_from_s", "log_to_s"] {
+        fields.remove(&format!("{place}.{key}"));
+    }
+}
+
+/// A load point is typed again instead of coming from a log.
+fn detach(fields: &mut Fields, path: &str) -> Option<String> {
+    let (list, row) = split_row(path)?;
+    let run = list.strip_suffix(".points")?;
+    let (runs, _) = split_row(run)?;
+    if runs != "runs" || row >= fields.rows(list) {
+        return None;
+    }
+    clear_section(fields, path);
+    Some(format!("{path}.load_percent"))
 }
 
 /// A new run after this one with its line, outputs and load points, but without readings: what was
@@ -999,7 +1203,13 @@ mod tests {
         let mut take = |input: &Input| {
             shown.insert(input.path.clone(), input.value.clone());
         };
-        for list in [&form.identity, &form.nameplate, &form.body, &form.category] {
+        for list in [
+            &form.identity,
+            &form.nameplate,
+            &form.body,
+            &form.category,
+            &form.harmonic_class,
+        ] {
             list.iter().for_each(&mut take);
         }
         for port in &form.ports {
@@ -1019,6 +1229,11 @@ mod tests {
         }
         for run in &form.runs {
             run.inputs.iter().chain(&run.no_load).for_each(&mut take);
+            run.cuts
+                .iter()
+                .flat_map(|cut| &cut.inputs)
+                .chain(run.waveforms.rows.iter().flat_map(|row| &row.inputs))
+                .for_each(&mut take);
             take(&run.pasted);
             run.rated
                 .rows
@@ -1057,6 +1272,12 @@ mod tests {
         fields.set("runs[1].no_load.#", "1");
         fields.set("unit.size_mm[1]", "6,6 cm");
         fields.set("sharing[0].offers[0].power_w", "65");
+        fields.set("logs[0].name", "noload.csv");
+        fields.set("logs[0].layout.columns[1].quantity", "input_power_w");
+        fields.set("runs[0].no_load.log", "noload.csv");
+        fields.set("runs[0].points[3].log_to_s", "0:10:00");
+        fields.set("runs[1].points[1].log", "");
+        fields.set("runs[1].waveforms[2].load_percent", "0");
         let shown = all_shown(&fields);
         for (path, text) in fields.iter() {
             assert_eq!(shown.get(path).map(String::as_str), Some(text), "{path}");
@@ -1122,6 +1343,54 @@ mod tests {
     }
 
     #[test]
+    fn a_log_leaves_with_every_section_that_was_cut_from_it() {
+        let mut fields = form(&[
+            ("logs[0].name", "a.csv"),
+            ("logs[0].layout.encoding", "utf-8"),
+            ("logs[1].name", "b.csv"),
+            ("runs[0].no_load.log", "a.csv"),
+            ("runs[0].no_load.log_from_s", "60"),
+            ("runs[0].no_load.power_w", "0.1"),
+            ("runs[0].points[0].log", "b.csv"),
+            ("runs[0].points[1].log", "a.csv"),
+            ("runs[0].waveforms[0].log", "a.csv"),
+            ("runs[0].waveforms[1].log", "b.csv"),
+        ]);
+        let pressed = press(&mut fields, "remove:logs[0]").unwrap().unwrap();
+        assert!(pressed.said.unwrap().contains("3 sections"));
+        let left = form(&[
+            ("logs[0].name", "b.csv"),
+            ("runs[0].no_load.power_w", "0.1"),
+            ("runs[0].points[0].log", "b.csv"),
+            ("runs[0].waveforms[0].log", "b.csv"),
+        ]);
+        assert_eq!(fields, left);
+        let pressed = press(&mut fields, "detach:runs[0].points[0]")
+            .unwrap()
+            .unwrap();
+        assert_eq!(pressed.focus, "runs[0].points[0].load_percent");
+        assert!(!fields.has("runs[0].points[0].log"));
+    }
+
+    #[test]
+    fn a_section_leads_to_its_log_with_its_place_and_times() {
+        let fields = form(&[
+            ("logs[0].name", "a.csv"),
+            ("logs[0].sha256", "0abc"),
+            ("runs[0].no_load.log", "a.csv"),
+            ("runs[0].no_load.log_from_s", "0:01:00"),
+            ("runs[1].no_load.log", "kept elsewhere.csv"),
+        ]);
+        let form = view(&fields, &Problems::new(), None);
+        let link = form.runs[0].no_load_section.as_ref().expect("it is named");
+        assert_eq!(
+            link.url,
+            "/desk/logs/0abc?place=0%3Ano_load&from=0%3A01%3A00"
+        );
+        assert!(form.runs[1].no_load_section.is_none());
+    }
+
+    #[test]
     fn buttons_that_are_not_on_the_form_do_nothing() {
         let mut fields = form(&[("unit.maker", "Larkfield")]);
         for action in [
@@ -1133,6 +1402,10 @@ mod tests {
             "save",
             "add:unit.ports[999].modes",
             "fill:runs[3]",
+            "add:logs",
+            "remove:logs[0]",
+            "detach:runs[0]",
+            "detach:runs[0].points[0]",
         ] {
             assert!(
                 !matches!(press(&mut fields, action), Some(Ok(_))),

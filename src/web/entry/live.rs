@@ -7,7 +7,10 @@ use crate::{
         Problem,
         record::{self, Record},
     },
-    evaluate::{Evaluation, Logs, Method, evaluation::Outcome},
+    evaluate::{
+        Evaluation, Logs, Method,
+        evaluation::{NoLoadLog, NoLoadResult, Outcome, RunResult},
+    },
     intake::{
         form::{self, Document, Fields},
         submit::{self, Judged},
@@ -93,9 +96,13 @@ impl Judgement {
         for problem in &self.problems {
             // A blank form is not full of mistakes: what is merely missing is listed in the panel.
             if problem.value != MISSING {
+                let (path, words) = match log_row(&problem.path) {
+                    Some(row) => (row, format!("{}: expected ", place_words(&problem.path))),
+                    None => (problem.path.as_str(), "Expected ".to_owned()),
+                };
                 by_field
-                    .entry(problem.path.clone())
-                    .or_insert_with(|| format!("Expected {}.", problem.expected));
+                    .entry(path.to_owned())
+                    .or_insert_with(|| format!("{words}{}.", problem.expected));
             }
         }
         by_field
@@ -170,6 +177,8 @@ pub struct Panel {
     /// Rules that are not in force any more, and marking levels.
     pub earlier: Vec<RegimeView>,
     pub runs: Vec<RunFigures>,
+    /// What the logs bear out.
+    pub evidence: Vec<Evidence>,
     /// "Nothing can be judged yet: …"
     pub waiting: bool,
 }
@@ -215,6 +224,13 @@ pub struct VerdictView {
     pub reason: String,
 }
 
+/// What one section of a log says.
+pub struct Evidence {
+    pub title: String,
+    pub url: Option<String>,
+    pub lines: Vec<String>,
+}
+
 pub struct RunFigures {
     pub name: String,
     pub average: String,
@@ -232,6 +248,7 @@ pub fn panel(judgement: &Judgement, known: Vec<Line>, method: &Method) -> Panel 
         regimes: Vec::new(),
         earlier: Vec::new(),
         runs: Vec::new(),
+        evidence: Vec::new(),
         waiting: judgement.judged.is_none(),
     };
     for problem in &judgement.problems {
@@ -287,6 +304,9 @@ fn add_evaluation(
                 url: field_url(&format!("{path}.no_load.power_w")),
             });
         }
+        panel
+            .evidence
+            .extend(evidence_of(run, index, &judgement.document));
         panel.runs.push(RunFigures {
             name: run.name.clone(),
             average: run.average_efficiency.map_or("not yet".into(), |average| {
@@ -382,6 +402,85 @@ fn add_evaluation(
     }
 }
 
+/// What the logs of a run bear out; `index` is the run's in the document.
+fn evidence_of(run: &RunResult, index: usize, document: &Document) -> Vec<Evidence> {
+    let mut evidence = Vec::new();
+    let at = |rest: String| field_url(&document.field_path(&format!("runs[{index}].{rest}")));
+    if let Some(no_load) = &run.no_load
+        && let Some(log) = &no_load.log
+    {
+        evidence.push(Evidence {
+            title: format!("{}: no load, from {}", run.name, log.name),
+            url: at("no_load.log".to_owned()),
+            lines: no_load_lines(no_load, log),
+        });
+    }
+    for (point_index, point) in run.points.iter().enumerate() {
+        if let Some(log) = &point.log {
+            let stable = if log.stable { "Stable" } else { "Not stable" };
+            evidence.push(Evidence {
+                title: format!(
+                    "{}: {} % load, from {}",
+                    run.name,
+                    format::plain(point.load_percent),
+                    log.name
+                ),
+                url: at(format!("points[{point_index}].log")),
+                lines: vec![format!(
+                    "{stable} over {}: {}",
+                    format::duration(log.to_s - log.from_s),
+                    log.stability
+                )],
+            });
+        }
+    }
+    for (row, waveform) in run.waveforms.iter().enumerate() {
+        evidence.push(Evidence {
+            title: format!(
+                "{}: waveform at {} % load, from {}",
+                run.name,
+                format::plain(waveform.load_percent),
+                waveform.name
+            ),
+            url: at(format!("waveforms[{row}].log")),
+            lines: vec![format!(
+                "{} of line voltage and current; a screening, not a verdict of conformity.",
+                format::duration(waveform.to_s - waveform.from_s)
+            )],
+        });
+    }
+    evidence
+}
+
+/// A no-load figure from a log in words: what it is, how it came about, how long still.
+pub fn no_load_lines(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<String> {
+    let figure = match no_load.expanded_uncertainty_w {
+        Some(expanded) => {
+            let scale = format::watt_scale(no_load.power_w);
+            format::PlusMinus::new(no_load.power_w, Some(expanded), scale, 3).to_string()
+        }
+        None => format!("{}, uncertainty unknown", format::watts(no_load.power_w)),
+    };
+    let mut lines = vec![format!(
+        "{figure} by the {} method, over {} of {} recorded.",
+        no_load.method,
+        format::duration(log.used_to_s - log.used_from_s),
+        format::duration(log.to_s - log.from_s),
+    )];
+    lines.push(match log.settled_at_s {
+        Some(at) => format!("Settled at {}.", format::duration(at)),
+        None => "It never settled.".to_owned(),
+    });
+    lines.extend(log.limits.iter().map(|against| {
+        format!(
+            "Limit {}: {}",
+            format::watts(against.limit_w),
+            against.longer.message
+        )
+    }));
+    lines
+}
+
 fn figure(requirement: crate::evaluate::evaluation::Requirement, value: f64) -> String {
     use crate::evaluate::evaluation::Requirement;
     match requirement {
@@ -394,7 +493,14 @@ fn figure(requirement: crate::evaluate::evaluation::Requirement, value: f64) -> 
 }
 
 fn field_url(path: &str) -> Option<String> {
+    let path = log_row(path).unwrap_or(path);
     (!path.is_empty()).then(|| format!("#{}", id_of(path)))
+}
+
+/// The row of the log that a path is about: how a log is read has no fields of its own on the form.
+fn log_row(path: &str) -> Option<&str> {
+    let end = path.starts_with("logs[").then(|| path.find(']'))??;
+    Some(&path[..=end])
 }
 
 fn sentence(text: &str) -> String {
