@@ -26,6 +26,7 @@ mod frame;
 mod harmonics;
 mod labels;
 mod load;
+mod log_overview;
 mod no_load;
 mod power_trace;
 mod preview;
@@ -36,6 +37,7 @@ mod waveform;
 pub use class_overview::{ClassOverview, ClassUnit};
 pub use harmonics::HarmonicsChart;
 pub use load::{LoadAxis, LoadChart, LoadPoint, LoadQuantity, Series};
+pub use log_overview::LogOverview;
 pub use no_load::{Bar, NoLoadBars};
 pub use power_trace::NoLoadTrace;
 pub use preview::{

@@ -185,6 +185,19 @@ pub async fn identities(connection: &mut SqliteConnection) -> Result<Vec<Identit
         .collect())
 }
 
+/// How many drafts, of all operators, name a log of this SHA-256.
+pub async fn naming_log(connection: &mut SqliteConnection, sha256: &str) -> Result<usize, Error> {
+    let found = sqlx::query_scalar!(
+        "SELECT count(*)
+         FROM draft
+         WHERE instr(fields, ?) > 0",
+        sha256
+    )
+    .fetch_one(connection)
+    .await?;
+    Ok(usize::try_from(found).unwrap_or(0))
+}
+
 /// Stores what is typed, unless another page has saved since.
 ///
 /// # Errors

@@ -38,6 +38,11 @@ pub enum Error {
     MethodNotAllowed,
     #[error("What was sent is larger than this site takes.")]
     TooLarge,
+    /// As [`Error::TooLarge`], in words of one's own.
+    #[error("{0}")]
+    TooLargeFor(String),
+    #[error("There is no room left on the disk, so nothing was kept.")]
+    NoRoom,
     #[error("This took too long, so it was given up. Please try again.")]
     TookTooLong,
     /// The database is busy; trying again helps.
@@ -67,7 +72,8 @@ impl Error {
             Error::Conflict(_) => StatusCode::CONFLICT,
             Error::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
             Error::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
-            Error::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Error::TooLarge | Error::TooLargeFor(_) => StatusCode::PAYLOAD_TOO_LARGE,
+            Error::NoRoom => StatusCode::INSUFFICIENT_STORAGE,
             Error::TookTooLong | Error::Busy => StatusCode::SERVICE_UNAVAILABLE,
             Error::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
@@ -184,6 +190,8 @@ fn page(visit: &Visit, status: StatusCode, message: String) -> String {
         StatusCode::CONFLICT => "Not saved",
         StatusCode::TOO_MANY_REQUESTS => "Please wait",
         StatusCode::SERVICE_UNAVAILABLE => "Not just now",
+        StatusCode::INSUFFICIENT_STORAGE => "No room",
+        StatusCode::PAYLOAD_TOO_LARGE => "Too large",
         status if status.is_server_error() => "Our mistake",
         _ => "That cannot be read",
     };

@@ -24,6 +24,8 @@ pub mod pages;
 
 pub mod assets;
 pub mod cache;
+mod incoming;
+mod log_readings;
 pub mod security;
 pub mod serve;
 
@@ -69,13 +71,19 @@ async fn robots() -> &'static str {
     "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\nDisallow: /compare\n"
 }
 
-/// Gives up on a request that takes longer than the configured deadline, its body included.
+/// Gives up on a request that takes longer than the configured deadline, its body included. Uploads
+/// of logs watch for themselves that they get on.
 async fn deadline(
     axum::extract::State(site): axum::extract::State<Site>,
     request: axum::extract::Request,
     next: middleware::Next,
 ) -> axum::response::Response {
     use axum::response::IntoResponse;
+    let route = request.extensions().get::<axum::extract::MatchedPath>();
+    let uploads = route.is_some_and(|route| urls::takes_logs(route.as_str()));
+    if uploads && request.method() == axum::http::Method::POST {
+        return next.run(request).await;
+    }
     match tokio::time::timeout(site.config.request_timeout, next.run(request)).await {
         Ok(response) => response,
         Err(_) => error::Error::TookTooLong.into_response(),

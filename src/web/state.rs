@@ -1,6 +1,6 @@
 //! What handlers may reach.
 
-use super::{auth::Auth, cache::PageCache, error::Error};
+use super::{auth::Auth, cache::PageCache, error::Error, log_readings::LogReadings};
 use crate::{
     evaluate::Method,
     ranking::Standings,
@@ -32,7 +32,10 @@ pub struct Config {
     /// Says on every page that the data is invented, even if the database doesn't.
     pub demo: bool,
     pub body_limit_bytes: usize,
-    /// From the first byte of a request's head to the answer, its body included.
+    /// The largest raw log that is taken in.
+    pub log_limit_bytes: u64,
+    /// From the first byte of a request's head to the answer, its body included. A log that is
+    /// uploaded may take longer, but no longer than this without a byte.
     pub request_timeout: Duration,
     /// Requests under way when told to stop get this long.
     pub shutdown_deadline: Duration,
@@ -52,6 +55,7 @@ impl Default for Config {
             site_name: "Brickbook".to_owned(),
             demo: false,
             body_limit_bytes: 4 << 20,
+            log_limit_bytes: 2 << 30,
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
             page_cache_bytes: 8 << 20,
@@ -91,6 +95,7 @@ pub struct Inner {
     pub clock: Clock,
     pub pages: PageCache,
     pub auth: Auth,
+    pub log_readings: LogReadings,
     public: ArcSwap<Public>,
     /// One refresh at a time, so that an older reading never replaces a newer one.
     refreshing: tokio::sync::Mutex<()>,
@@ -145,6 +150,7 @@ impl Site {
             method,
             clock,
             auth: Auth::new(an_operator_exists),
+            log_readings: LogReadings::default(),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
         })))

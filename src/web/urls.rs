@@ -15,6 +15,7 @@ pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
 pub const DESK_LOGS: &str = "/desk/logs";
 pub const DESK_LOG_LAYOUTS: &str = "/desk/logs/layouts";
+pub const API_LOGS: &str = "/api/v1/logs";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
 pub const HOME_PREVIEW: &str = "/preview.png";
@@ -101,6 +102,11 @@ pub fn desk_publish(id: i64) -> String {
 /// `/desk/logs/{sha256}`
 pub fn desk_log(sha256: &str) -> String {
     format!("{DESK_LOGS}/{}", segment(sha256))
+}
+
+/// Do uploads of logs go to this route?
+pub fn takes_logs(route: &str) -> bool {
+    matches!(route, DESK_LOGS | API_LOGS)
 }
 
 /// `/desk/unit/{slug}`

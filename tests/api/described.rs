@@ -109,7 +109,7 @@ async fn the_description_is_whole() {
             "#{pointer} leads nowhere"
         );
     }
-    for writing in [("/units", "post"), ("/units/{slug}", "put")] {
+    for writing in [("/units", "post"), ("/units/{slug}", "put"), ("/logs", "post")] {
         let security = &description["paths"][writing.0][writing.1]["security"];
         assert_eq!(*security, json!([{"token": []}]), "{writing:?}");
     }
@@ -237,6 +237,23 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
             (415, as_text("POST", path).await),
             (422, send("POST", path, &wrong).await),
         ],
+        ("post", "/logs") => {
+            let bytes = "Time (s),Power (W)\n0,0.05\n1,0.06\n2,0.05\n3,0.06\n".to_owned();
+            let upload = async |query: &str, bytes: String| {
+                let request = api.ask("POST", &format!("/logs{query}")).bearer_auth(TOKEN);
+                request.body(bytes).send().await.expect("the site answers")
+            };
+            // Bytes that were never here, and a text that is no table.
+            let fresh = format!("{bytes}# {:?}\n", std::time::Instant::now());
+            let prose = format!("no table at all {:?}", std::time::Instant::now());
+            vec![
+                (201, upload("?name=log.csv", fresh.clone()).await),
+                (200, upload("?name=log.csv", fresh).await),
+                (201, upload("?name=prose.txt", prose).await),
+                (400, upload("", bytes).await),
+                (401, without_token("POST", path).await),
+            ]
+        }
         ("get", "/regimes" | "/classes" | "/openapi.json") => vec![(200, get(path).await)],
         ("get", path) => vec![
             (200, get(&filled(path)).await),

@@ -9,6 +9,7 @@ use axum::http::{header, request::Parts};
 
 /// The operator whose token came with the request.
 pub struct Bearer {
+    pub operator_id: i64,
     pub operator_name: String,
 }
 
@@ -38,6 +39,7 @@ impl FromRequestParts<Site> for Bearer {
         let mut connection = site.db.read().await?;
         match api_tokens::bearer(&mut connection, &hash).await? {
             Some(owner) => Ok(Bearer {
+                operator_id: owner.operator_id,
                 operator_name: owner.operator_name,
             }),
             None => Err(Problem::unauthorized(

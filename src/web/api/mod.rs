@@ -7,6 +7,7 @@
 mod bearer;
 mod body;
 mod evaluate;
+mod logs;
 mod paging;
 mod problem;
 mod ranking;
@@ -50,6 +51,7 @@ fn described_routes() -> OpenApiRouter<Site> {
         .routes(routes!(units::revisions))
         .routes(routes!(units::revision))
         .routes(routes!(evaluate::evaluate_record))
+        .routes(routes!(logs::upload))
         .routes(routes!(ranking::ranking))
         .routes(routes!(regimes::regimes))
         .routes(routes!(regimes::regime))

@@ -18,6 +18,17 @@ impl utoipa::PartialSchema for Record {
 
 impl utoipa::ToSchema for Record {}
 
+/// Stands for how a log is read in the OpenAPI description; never holds one.
+pub struct LogLayout;
+
+impl utoipa::PartialSchema for LogLayout {
+    fn schema() -> RefOr<Schema> {
+        serde_json::from_value(object(schema::LAYOUT, None)).expect("the description is a schema")
+    }
+}
+
+impl utoipa::ToSchema for LogLayout {}
+
 /// The whole record.
 pub fn record_schema() -> Value {
     let mut record = object(schema::RECORD, None);

@@ -304,9 +304,8 @@ fn add_evaluation(
                 url: field_url(&format!("{path}.no_load.power_w")),
             });
         }
-        panel
-            .evidence
-            .extend(evidence_of(run, index, &judgement.document));
+        let evidence = evidence_of(run, index, &judgement.document).into_iter();
+        panel.evidence.extend(evidence.map(|(_, said)| said));
         panel.runs.push(RunFigures {
             name: run.name.clone(),
             average: run.average_efficiency.map_or("not yet".into(), |average| {
@@ -402,52 +401,60 @@ fn add_evaluation(
     }
 }
 
-/// What the logs of a run bear out; `index` is the run's in the document.
-fn evidence_of(run: &RunResult, index: usize, document: &Document) -> Vec<Evidence> {
+/// What the logs of a run bear out, each with the place of its section on the form; `index` is the
+/// run's in the document.
+pub fn evidence_of(run: &RunResult, index: usize, document: &Document) -> Vec<(String, Evidence)> {
     let mut evidence = Vec::new();
-    let at = |rest: String| field_url(&document.field_path(&format!("runs[{index}].{rest}")));
+    let at = |rest: String| document.field_path(&format!("runs[{index}].{rest}"));
+    let log_at = |place: &str| field_url(&format!("{place}.log"));
     if let Some(no_load) = &run.no_load
         && let Some(log) = &no_load.log
     {
-        evidence.push(Evidence {
+        let place = at("no_load".to_owned());
+        let said = Evidence {
             title: format!("{}: no load, from {}", run.name, log.name),
-            url: at("no_load.log".to_owned()),
+            url: log_at(&place),
             lines: no_load_lines(no_load, log),
-        });
+        };
+        evidence.push((place, said));
     }
     for (point_index, point) in run.points.iter().enumerate() {
         if let Some(log) = &point.log {
             let stable = if log.stable { "Stable" } else { "Not stable" };
-            evidence.push(Evidence {
+            let place = at(format!("points[{point_index}]"));
+            let said = Evidence {
                 title: format!(
                     "{}: {} % load, from {}",
                     run.name,
                     format::plain(point.load_percent),
                     log.name
                 ),
-                url: at(format!("points[{point_index}].log")),
+                url: log_at(&place),
                 lines: vec![format!(
                     "{stable} over {}: {}",
                     format::duration(log.to_s - log.from_s),
                     log.stability
                 )],
-            });
+            };
+            evidence.push((place, said));
         }
     }
     for (row, waveform) in run.waveforms.iter().enumerate() {
-        evidence.push(Evidence {
+        let place = at(format!("waveforms[{row}]"));
+        let said = Evidence {
             title: format!(
                 "{}: waveform at {} % load, from {}",
                 run.name,
                 format::plain(waveform.load_percent),
                 waveform.name
             ),
-            url: at(format!("waveforms[{row}].log")),
+            url: log_at(&place),
             lines: vec![format!(
                 "{} of line voltage and current; a screening, not a verdict of conformity.",
                 format::duration(waveform.to_s - waveform.from_s)
             )],
-        });
+        };
+        evidence.push((place, said));
     }
     evidence
 }

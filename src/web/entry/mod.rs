@@ -15,6 +15,7 @@ pub mod bench_form;
 pub mod live;
 pub mod pasted;
 
+pub mod logs;
 pub mod tokens;
 
 use super::{Site, auth, cache::Storable, error::Error, extract::Visit, security::CachePolicy};
@@ -35,6 +36,7 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(draft::routes())
         .merge(publish::routes())
         .merge(preview_links::routes())
+        .merge(logs::routes())
         .merge(tokens::routes())
         .layer(middleware::from_fn_with_state(
             site.clone(),
