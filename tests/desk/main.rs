@@ -9,3 +9,4 @@ mod browser;
 mod accounts;
 mod bench;
 mod killed;
+mod logs;

@@ -85,7 +85,6 @@ pub struct DraftOption {
 }
 
 pub struct ChosenDraft {
-    pub id: i64,
     pub version: i64,
     pub url: String,
     pub runs: Vec<RunPlaces>,
@@ -316,7 +315,6 @@ pub async fn view(
             }
         }
         view.draft = Some(ChosenDraft {
-            id: stored.id,
             version: stored.version,
             url: urls::desk_draft(stored.id),
             runs: places(&fields, place),
