@@ -109,7 +109,11 @@ async fn the_description_is_whole() {
             "#{pointer} leads nowhere"
         );
     }
-    for writing in [("/units", "post"), ("/units/{slug}", "put"), ("/logs", "post")] {
+    for writing in [
+        ("/units", "post"),
+        ("/units/{slug}", "put"),
+        ("/logs", "post"),
+    ] {
         let security = &description["paths"][writing.0][writing.1]["security"];
         assert_eq!(*security, json!([{"token": []}]), "{writing:?}");
     }

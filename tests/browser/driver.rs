@@ -19,6 +19,8 @@ pub mod key {
     pub const TAB: char = '\u{E004}';
     pub const ENTER: char = '\u{E007}';
     pub const CONTROL: char = '\u{E009}';
+    pub const ARROW_LEFT: char = '\u{E012}';
+    pub const ARROW_RIGHT: char = '\u{E014}';
     pub const SPACE: char = ' ';
 }
 

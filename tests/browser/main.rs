@@ -7,6 +7,7 @@ mod accessibility;
 mod desk;
 mod driver;
 mod journeys;
+mod logs;
 mod pages;
 mod screenshots;
 mod server;

@@ -2,8 +2,9 @@
 //! must be scrolled sideways, and the console stays silent.
 
 use crate::accessibility;
-use crate::desk::{self, begin_record, fill, press_button};
+use crate::desk::{self, begin_record, fill, follow_link, press_button};
 use crate::driver::{Browser, Scheme, Width};
+use crate::logs;
 use crate::server::Server;
 use serde_json::Value;
 
@@ -150,6 +151,7 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     faults.extend(look_over(&browser).await);
     browser.open(&server.url("/desk")).await;
     faults.extend(look_over(&browser).await);
+    faults.extend(look_over_log_pages(&browser, &server).await);
     browser.open(&server.url("/desk/draft/1/publish")).await;
     faults.extend(look_over(&browser).await);
     fill(&browser, "reason", "first test").await;
@@ -199,6 +201,56 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
         faults.len(),
         faults.join("\n")
     );
+}
+
+/// Every page about logs, with one that can be read and one that cannot; a section of the first is
+/// left in the draft.
+async fn look_over_log_pages(browser: &Browser, server: &Server) -> Vec<String> {
+    let folder = tempfile::tempdir().expect("a temporary directory");
+    let mut faults = Vec::new();
+    browser.open(&server.url("/desk/logs")).await;
+    faults.extend(look_over(browser).await);
+    let prose = folder.path().join("prose.txt");
+    std::fs::write(&prose, "no table at all\n".repeat(40)).expect("a file is written");
+    logs::choose_file(browser, &prose).await;
+    press_button(browser, "Upload").await;
+    browser.wait_for_text("How it is read").await;
+    faults.extend(look_over(browser).await);
+    logs::upload(browser, server, &logs::no_load_log(folder.path())).await;
+    faults.extend(look_over(browser).await);
+    fill(browser, "from", "0:15:00").await;
+    press_button(browser, "Show the section").await;
+    browser.wait_for_text("The section by itself").await;
+    press_button(browser, "What would it say?").await;
+    browser
+        .wait_for_text("Not written into the draft yet")
+        .await;
+    for summary in ["The chart as a table", "Encoding, cells, time and columns"] {
+        let open = format!(
+            "[...document.querySelectorAll('summary')].find(s => s.innerText === '{summary}')
+                .parentElement.open = true"
+        );
+        browser.ask(&open).await;
+    }
+    faults.extend(look_over(browser).await);
+    fill(browser, "name", "bench meter").await;
+    press_button(browser, "Save the layout").await;
+    browser.wait_for_text("bench meter").await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/desk/logs")).await;
+    browser.wait_for_text("noload-115.csv").await;
+    faults.extend(look_over(browser).await);
+    follow_link(browser, "Delete").await;
+    browser.wait_for_text("Delete the log").await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/desk/logs?draft=1")).await;
+    follow_link(browser, "noload-115.csv").await;
+    browser.wait_for_text("Cut a section").await;
+    press_button(browser, "Use this section").await;
+    let there = "return location.pathname === '/desk/draft/1'";
+    browser.wait_until("the draft is open", there).await;
+    faults.extend(look_over(browser).await);
+    faults
 }
 
 /// The units of the demonstration as they rank.

@@ -160,14 +160,9 @@ async fn a_moment(random: &mut StdRng) {
     }
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn what_was_acknowledged_survives_kill_minus_nine() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut random = StdRng::seed_from_u64(20_260_901);
-    let tester = std::sync::Arc::new(Tester::new());
-
-    let mut server = Server::start(folder.path());
-    let set_up = tester.form(&server, "/set-up", "/set-up").await;
+/// Becomes the first operator.
+async fn set_up(tester: &Tester, server: &Server) {
+    let set_up = tester.form(server, "/set-up", "/set-up").await;
     let secret = server
         .secret
         .clone()
@@ -189,6 +184,91 @@ async fn what_was_acknowledged_survives_kill_minus_nine() {
             .0,
         303
     );
+}
+
+/// A body that begins and then says nothing more.
+struct Silent(Option<String>);
+
+impl axum::body::HttpBody for Silent {
+    type Data = axum::body::Bytes;
+    type Error = std::io::Error;
+
+    fn poll_frame(
+        mut self: std::pin::Pin<&mut Self>,
+        _: &mut std::task::Context<'_>,
+    ) -> std::task::Poll<Option<Result<hyper::body::Frame<Self::Data>, Self::Error>>> {
+        match self.0.take() {
+            Some(text) => std::task::Poll::Ready(Some(Ok(hyper::body::Frame::data(text.into())))),
+            None => std::task::Poll::Pending,
+        }
+    }
+}
+
+/// Names of logs that are still coming in.
+fn incoming(data: &Path) -> Vec<String> {
+    std::fs::read_dir(data.join("logs"))
+        .into_iter()
+        .flatten()
+        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+        .filter(|name| name.starts_with("incoming-"))
+        .collect()
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_upload_cut_off_by_kill_minus_nine_is_gone_after_the_next_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let tester = Tester::new();
+    let mut server = Server::start(folder.path());
+    set_up(&tester, &server).await;
+    let csrf = tester.form(&server, "/desk/logs", "/desk/logs").await;
+    let part = |name: &str| format!("--b\r\ncontent-disposition: form-data; name=\"{name}\"");
+    let rows = "0,0.06\n".repeat(20_000);
+    let body = format!(
+        "{}\r\n\r\n{}\r\n{}; filename=\"a.csv\"\r\n\r\nTime (s),Power (W)\n{rows}",
+        part("csrf"),
+        value(&csrf, "csrf"),
+        part("log")
+    );
+    let request = tester
+        .client
+        .post(format!("{}/desk/logs", server.base))
+        .header("content-type", "multipart/form-data; boundary=b")
+        .body(reqwest::Body::wrap(Silent(Some(body))));
+    let upload = tokio::spawn(request.send());
+    let deadline = std::time::Instant::now() + std::time::Duration::from_secs(30);
+    while incoming(folder.path()).is_empty() {
+        assert!(std::time::Instant::now() < deadline, "nothing comes in");
+        tokio::task::yield_now().await;
+    }
+    server.kill();
+    assert!(upload.await.unwrap().is_err(), "nothing was acknowledged");
+    assert_eq!(incoming(folder.path()).len(), 1, "killed in the middle");
+
+    let server = Server::start(folder.path());
+    assert_eq!(incoming(folder.path()), Vec::<String>::new());
+    let tester = Tester::new();
+    let door = tester.form(&server, "/sign-in", "/sign-in").await;
+    let door = with(&door, &[("name", NAME), ("password", PASSWORD)]);
+    assert_eq!(
+        tester
+            .send(&server.base, "/sign-in", &door)
+            .await
+            .unwrap()
+            .0,
+        303
+    );
+    let (_, list) = tester.page(&server, "/desk/logs").await;
+    assert!(list.contains("None yet"));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_was_acknowledged_survives_kill_minus_nine() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut random = StdRng::seed_from_u64(20_260_901);
+    let tester = std::sync::Arc::new(Tester::new());
+
+    let mut server = Server::start(folder.path());
+    set_up(&tester, &server).await;
     let mut draft = tester.new_draft(&server).await;
     let mut published: Vec<String> = Vec::new();
 

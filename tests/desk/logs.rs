@@ -10,10 +10,7 @@ use axum::{
     http::{Request, StatusCode, header},
 };
 use brickbook::{
-    bench::decode::decode,
-    intake::form as bench_form,
-    storage::operators,
-    web::Config,
+    bench::decode::decode, intake::form as bench_form, storage::operators, web::Config,
 };
 use std::{
     convert::Infallible,
@@ -159,7 +156,10 @@ async fn a_log_is_uploaded_understood_and_listed() {
         "{list}"
     );
     // The very same bytes under another name are the same log.
-    assert_eq!(uploaded(&mut ada, "again.csv", steady().as_bytes()).await, log);
+    assert_eq!(
+        uploaded(&mut ada, "again.csv", steady().as_bytes()).await,
+        log
+    );
 }
 
 #[tokio::test]
@@ -168,7 +168,11 @@ async fn a_script_is_told_where_the_log_is_or_what_was_wrong_as_json() {
     let mut ada = Browser::set_up(&app).await;
     let token = csrf(&mut ada).await;
     for (token, status, key) in [(token.as_str(), 200, "url"), ("stale", 403, "fault")] {
-        let body = format!("{}{}\r\n--{BOUNDARY}--\r\n", before_file(token, "a.csv"), steady());
+        let body = format!(
+            "{}{}\r\n--{BOUNDARY}--\r\n",
+            before_file(token, "a.csv"),
+            steady()
+        );
         let mut request = upload_request(&ada, Body::from(body));
         request
             .headers_mut()
@@ -204,7 +208,11 @@ async fn a_log_larger_than_the_site_takes_is_refused_in_words_and_leaves_nothing
     let mut ada = Browser::set_up(&app).await;
     let refused = upload(&mut ada, "long.csv", steady().as_bytes()).await;
     assert_eq!(refused.status, StatusCode::PAYLOAD_TOO_LARGE);
-    assert!(refused.words().contains("larger than the 5.00 kB"), "{}", refused.words());
+    assert!(
+        refused.words().contains("larger than the 5.00 kB"),
+        "{}",
+        refused.words()
+    );
     assert_eq!(files_of(&app), 0);
     assert!(ada.get("/desk/logs").await.words().contains("None yet"));
 }
@@ -242,13 +250,21 @@ async fn only_a_form_of_the_session_uploads_and_only_the_signed_in_see_logs() {
     let answer = app.ask(upload_request(&ada, Body::from(body))).await;
     assert_eq!(answer.status, StatusCode::FORBIDDEN);
     // The file before the token: it cannot be checked in time.
-    let body = format!("{}t,p\r\n--{BOUNDARY}--\r\n", part_head("log", Some("b.csv")));
+    let body = format!(
+        "{}t,p\r\n--{BOUNDARY}--\r\n",
+        part_head("log", Some("b.csv"))
+    );
     let answer = app.ask(upload_request(&ada, Body::from(body))).await;
     assert_eq!(answer.status, StatusCode::FORBIDDEN);
     assert_eq!(files_of(&app), 1);
 
     let mut stranger = Browser::new(&app);
-    for path in ["/desk/logs", &log, "/desk/logs/layouts", &format!("{log}/delete")] {
+    for path in [
+        "/desk/logs",
+        &log,
+        "/desk/logs/layouts",
+        &format!("{log}/delete"),
+    ] {
         let answer = stranger.get(path).await;
         assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}");
         assert!(answer.header("location").starts_with("/sign-in"), "{path}");
@@ -275,8 +291,15 @@ async fn bad_rows_are_shown_with_their_lines_and_more_than_one_per_cent_are_refu
     let few = steady().replacen("700,61.00", "700,over <b>range", 1);
     let log = uploaded(&mut ada, "few.csv", few.as_bytes()).await;
     let words = ada.get(&log).await.words();
-    assert!(words.contains("1 of the rows cannot be read (0.083 %)"), "{words}");
-    assert!(words.contains("702") && words.contains("over &#60;b&#62;range") || words.contains("over <b>range"), "{words}");
+    assert!(
+        words.contains("1 of the rows cannot be read (0.083 %)"),
+        "{words}"
+    );
+    assert!(
+        words.contains("702") && words.contains("over &#60;b&#62;range")
+            || words.contains("over <b>range"),
+        "{words}"
+    );
 
     let many = steady().replace(",61.10,", ",overload,");
     let log = uploaded(&mut ada, "many.csv", many.as_bytes()).await;
@@ -321,7 +344,11 @@ async fn a_log_that_nobody_can_guess_is_read_as_the_tester_says() {
         "{words}"
     );
     let shown = form_in(&refused.text(), &format!("{log}/layout"));
-    assert_eq!(shown.value("factor-2"), "a lot", "what was typed is still there");
+    assert_eq!(
+        shown.value("factor-2"),
+        "a lot",
+        "what was typed is still there"
+    );
 
     let right = shown
         .set("time_form", "seconds")
@@ -342,9 +369,15 @@ async fn cells_that_are_cut_in_another_way_are_asked_about_before_they_are_read(
     let app = TestApp::empty().await;
     let mut ada = Browser::set_up(&app).await;
     let log = uploaded(&mut ada, "a.csv", steady().as_bytes()).await;
-    let wrong = layout_form(&mut ada, &log).await.set("delimiter", "semicolon");
+    let wrong = layout_form(&mut ada, &log)
+        .await
+        .set("delimiter", "semicolon");
     let answer = ada.send(&wrong, Some("read")).await;
-    assert_ne!(answer.status, StatusCode::SEE_OTHER, "one column holds no quantity");
+    assert_ne!(
+        answer.status,
+        StatusCode::SEE_OTHER,
+        "one column holds no quantity"
+    );
     // The log is still read as before.
     assert!(ada.get(&log).await.words().contains("Rows 1 200"));
     let found = layout_form(&mut ada, &log).await;
@@ -366,21 +399,36 @@ async fn a_factor_that_was_wrong_is_corrected_and_a_saved_layout_serves_the_next
         StatusCode::SEE_OTHER
     );
     let page = ada.get(&log).await;
-    assert!(page.words().contains("input power 613 mW"), "{}", page.words());
+    assert!(
+        page.words().contains("input power 613 mW"),
+        "{}",
+        page.words()
+    );
     let save = form(&page, &format!("{log}/save-layout")).set("name", "bench meter ×10");
-    assert_eq!(ada.send(&save, None).await.header("location"), "/desk/logs/layouts");
+    assert_eq!(
+        ada.send(&save, None).await.header("location"),
+        "/desk/logs/layouts"
+    );
 
     let next = steady() + "1200,61.00,3.1\n";
     let answer = upload(&mut ada, "b.csv", next.as_bytes()).await;
     let page = ada.get(answer.header("location")).await.words();
     assert!(page.contains("bench meter ×10"), "{page}");
-    assert!(page.contains("input power 613 mW") && !page.contains("input current 3.1"), "{page}");
+    assert!(
+        page.contains("input power 613 mW") && !page.contains("input current 3.1"),
+        "{page}"
+    );
 
     let layouts = ada.get("/desk/logs/layouts").await;
     assert!(layouts.words().contains("2: input power"));
     let forget = form(&layouts, "/desk/logs/layouts/forget");
     ada.send(&forget, None).await;
-    assert!(ada.get("/desk/logs/layouts").await.words().contains("None yet"));
+    assert!(
+        ada.get("/desk/logs/layouts")
+            .await
+            .words()
+            .contains("None yet")
+    );
 }
 
 #[tokio::test]
@@ -396,11 +444,16 @@ async fn a_section_goes_into_the_draft_and_the_form_keeps_it() {
         .set("place", "1:no_load");
     let shown = ada.send(&cut, Some("show")).await;
     assert_eq!(shown.status, StatusCode::SEE_OTHER);
-    let page = ada.get(shown.header("location").split('#').next().unwrap()).await;
+    let page = ada
+        .get(shown.header("location").split('#').next().unwrap())
+        .await;
     assert!(page.words().contains("801 rows over"), "{}", page.words());
 
     let cut = form(&page, &format!("{log}/cut"));
-    assert_eq!((cut.value("from"), cut.value("place")), ("0:05:00", "1:no_load"));
+    assert_eq!(
+        (cut.value("from"), cut.value("place")),
+        ("0:05:00", "1:no_load")
+    );
     let used = ada.send(&cut, Some("use")).await;
     assert_eq!(
         (used.status, used.header("location")),
@@ -431,9 +484,15 @@ async fn a_section_goes_into_the_draft_and_the_form_keeps_it() {
     assert_eq!(record.logs.len(), 1);
     assert_eq!(record.logs[0].layout.columns[0].factor, Some(0.001));
     let no_load = record.runs[0].no_load.as_ref().expect("the run has a log");
-    assert_eq!((no_load.log_from_s, no_load.log_to_s), (Some(300.0), Some(1100.0)));
+    assert_eq!(
+        (no_load.log_from_s, no_load.log_to_s),
+        (Some(300.0), Some(1100.0))
+    );
     let page = ada.get(&draft).await;
-    assert!(page.text().contains(&format!("{log}?draft=")), "the log is linked");
+    assert!(
+        page.text().contains(&format!("{log}?draft=")),
+        "the log is linked"
+    );
 }
 
 #[tokio::test]
@@ -447,7 +506,10 @@ async fn a_section_of_what_is_no_time_or_no_load_changes_nothing() {
     for (wrong, told) in [
         (cut.clone().set("from", "soon"), "expected a time such as"),
         (cut.clone().set("from", "90").set("to", "0:01:00"), "after"),
-        (cut.clone().set("place", "0:waveform"), "expected a percentage"),
+        (
+            cut.clone().set("place", "0:waveform"),
+            "expected a percentage",
+        ),
         (cut.clone().set("place", "9:no_load"), "not in the draft"),
     ] {
         let answer = ada.send(&wrong, Some("use")).await;
@@ -456,11 +518,16 @@ async fn a_section_of_what_is_no_time_or_no_load_changes_nothing() {
     }
     let after = ada.bench_form(&draft).await.fields;
     let texts = |fields: Vec<(String, String)>| -> Vec<_> {
-        fields.into_iter().filter(|(name, _)| name != "editor").collect()
+        fields
+            .into_iter()
+            .filter(|(name, _)| name != "editor")
+            .collect()
     };
     assert_eq!(texts(after), texts(before));
     let shown = ada.send(&cut.set("from", "soon"), Some("show")).await;
-    let page = ada.get(shown.header("location").split('#').next().unwrap()).await;
+    let page = ada
+        .get(shown.header("location").split('#').next().unwrap())
+        .await;
     assert!(page.words().contains("expected a time such as"));
 }
 
@@ -475,10 +542,21 @@ async fn a_draft_that_was_saved_meanwhile_is_not_written_into_unseen() {
     ada.send(&typed, Some("remove:runs[0]")).await;
     let refused = ada.send(&cut, Some("use")).await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
-    assert!(!ada.bench_form(&draft).await.value("runs[0].no_load.log").contains("a.csv"));
+    assert!(
+        !ada.bench_form(&draft)
+            .await
+            .value("runs[0].no_load.log")
+            .contains("a.csv")
+    );
     let again = cut_form(&mut ada, &log, &draft).await;
-    assert_eq!(ada.send(&again, Some("use")).await.status, StatusCode::SEE_OTHER);
-    assert_eq!(ada.bench_form(&draft).await.value("unit.maker"), "Larkfield");
+    assert_eq!(
+        ada.send(&again, Some("use")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("unit.maker"),
+        "Larkfield"
+    );
 }
 
 #[tokio::test]
@@ -500,14 +578,24 @@ async fn another_operator_uses_the_log_but_not_the_first_one_s_draft() {
     let own = bea.new_draft().await;
     let mut cut = cut_form(&mut bea, &log, &own).await;
     let used = bea.send(&cut, Some("use")).await;
-    assert!(used.header("location").starts_with(&own), "{}", used.words());
+    assert!(
+        used.header("location").starts_with(&own),
+        "{}",
+        used.words()
+    );
     for (name, value) in &mut cut.fields {
         if name == "draft" {
             draft.rsplit('/').next().unwrap().clone_into(value);
         }
     }
-    assert_eq!(bea.send(&cut, Some("use")).await.status, StatusCode::NOT_FOUND);
-    assert_eq!(ada.bench_form(&draft).await.value("runs[0].no_load.log"), "");
+    assert_eq!(
+        bea.send(&cut, Some("use")).await.status,
+        StatusCode::NOT_FOUND
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("runs[0].no_load.log"),
+        ""
+    );
 }
 
 #[tokio::test]
@@ -520,7 +608,11 @@ async fn a_log_is_deleted_with_confirmation_unless_a_published_unit_names_it() {
     let cut = cut_form(&mut ada, &log, &draft).await;
     ada.send(&cut, Some("use")).await;
     let delete = ada.get(&format!("{log}/delete")).await;
-    assert!(delete.words().contains("1 draft names it"), "{}", delete.words());
+    assert!(
+        delete.words().contains("1 draft names it"),
+        "{}",
+        delete.words()
+    );
 
     let sent = ada
         .bench_form(&draft)
@@ -532,33 +624,63 @@ async fn a_log_is_deleted_with_confirmation_unless_a_published_unit_names_it() {
     let publish = format!("{draft}/publish");
     let page = ada.get(&publish).await;
     let done = ada.send(&form(&page, &publish), None).await;
-    assert_eq!(done.header("location"), "/unit/larkfield-lf-20", "{}", done.words());
+    assert_eq!(
+        done.header("location"),
+        "/unit/larkfield-lf-20",
+        "{}",
+        done.words()
+    );
 
     let confirm = form(&delete, &format!("{log}/delete"));
     let refused = ada.send(&confirm, None).await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
     assert!(refused.words().contains("larkfield-lf-20"));
     let page = ada.get(&format!("{log}/delete")).await.words();
-    assert!(page.contains("stays") && !page.contains("Delete the log"), "{page}");
-    assert!(ada.get(&log).await.words().contains("Used by the published unit"));
+    assert!(
+        page.contains("stays") && !page.contains("Delete the log"),
+        "{page}"
+    );
+    assert!(
+        ada.get(&log)
+            .await
+            .words()
+            .contains("Used by the published unit")
+    );
 
-    let confirm = form(&ada.get(&format!("{other}/delete")).await, &format!("{other}/delete"));
-    assert_eq!(ada.send(&confirm, None).await.header("location"), "/desk/logs");
+    let confirm = form(
+        &ada.get(&format!("{other}/delete")).await,
+        &format!("{other}/delete"),
+    );
+    assert_eq!(
+        ada.send(&confirm, None).await.header("location"),
+        "/desk/logs"
+    );
     assert_eq!(ada.get(&other).await.status, StatusCode::NOT_FOUND);
     assert_eq!(files_of_logs(&app), 1);
 
     // A revision keeps the log and its layout without anybody looking at them.
     let revision = ada.revise("larkfield-lf-20").await;
-    let changed = ada.bench_form(&revision).await.set("notes", "looked at again");
+    let changed = ada
+        .bench_form(&revision)
+        .await
+        .set("notes", "looked at again");
     ada.send(&changed, Some("save")).await;
     let publish = format!("{revision}/publish");
     let confirm = form(&ada.get(&publish).await, &publish).set("reason", "notes");
     let done = ada.send(&confirm, None).await;
-    assert_eq!(done.header("location"), "/unit/larkfield-lf-20", "{}", done.words());
+    assert_eq!(
+        done.header("location"),
+        "/unit/larkfield-lf-20",
+        "{}",
+        done.words()
+    );
     let record = ada.get("/unit/larkfield-lf-20/record.json").await.text();
     let record = decode(&record).expect("a published record is valid");
     assert_eq!(record.logs.len(), 1);
-    assert_eq!(record.runs[0].no_load.as_ref().unwrap().log.as_deref(), Some("a.csv"));
+    assert_eq!(
+        record.runs[0].no_load.as_ref().unwrap().log.as_deref(),
+        Some("a.csv")
+    );
 }
 
 /// Kept logs, without what was remembered of reading them.

@@ -6,7 +6,10 @@ use super::{
     cut::{self, CutView},
 };
 use crate::{
-    bench::{record::Layout, schema},
+    bench::{
+        record::{DecimalMark, Delimiter, Encoding, Layout, TimeColumn, TimeForm},
+        schema,
+    },
     intake::logs::{self, Summary},
     log::{self, Detected, Section},
     storage::logs::{self as stored, LogFile, SavedLayout},
@@ -234,12 +237,31 @@ async fn seen_in(
         let head = logs::head(&files, &sha256)?;
         let seen = match &layout {
             Some(layout) => log::look(&head, layout),
-            None => log::detect(&head),
+            // What cannot be guessed is shown as plain cells, for somebody who knows better.
+            None => log::detect(&head).or_else(|why| log::look(&head, &plain()).map_err(|_| why)),
         };
         seen.map_err(|cause| cause.to_string())
     })
     .await
     .map_err(Error::internal)
+}
+
+/// The layout that the form begins with where nothing could be guessed.
+fn plain() -> Layout {
+    Layout {
+        encoding: Encoding::Utf8,
+        delimiter: Delimiter::Comma,
+        decimal: DecimalMark::Point,
+        first_line: 1,
+        time: TimeColumn {
+            form: TimeForm::Seconds,
+            column: Some(1),
+            date_column: None,
+            date_order: None,
+            interval_s: None,
+        },
+        columns: Vec::new(),
+    }
 }
 
 /// Reads a whole log by a layout, which is noted first. A long one is read on after this returns.
