@@ -326,9 +326,10 @@ pub async fn view(
 }
 
 fn end_of(overview: &Overview) -> f64 {
-    // The last cell ends a hair after the last row.
-    let end = overview.from_s + overview.cell_s * overview.mean.len() as f64;
-    (end * 1e6).round() / 1e6
+    let length = overview.cell_s * overview.mean.len() as f64;
+    // The last cell ends a hair, a thousand-millionth of the length, after the last row.
+    let step = 10f64.powf(length.max(1e-9).log10().floor() - 6.0);
+    overview.from_s + (length / step).round() * step
 }
 
 impl Area {

@@ -33,7 +33,7 @@ use axum::{
     routing::{get, post},
 };
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub fn routes() -> Router<Site> {
     Router::new()
@@ -125,6 +125,8 @@ struct NumberField {
 
 struct ColumnView {
     number: u32,
+    /// "time" or "date", where that is what the column holds.
+    role: &'static str,
     heading: String,
     samples: String,
     quantities: Vec<(String, String, bool)>,
@@ -548,8 +550,18 @@ impl Mapping {
                 let n = column.number;
                 let unit = column.unit.as_deref().map(|unit| format!(" ({unit})"));
                 let heading = column.heading.clone().unwrap_or_default();
+                let is = |name: &str| typed.text(name) == n.to_string();
                 ColumnView {
                     number: n,
+                    role: if typed.text("time_form") == "index" {
+                        ""
+                    } else if is("time_column") {
+                        "time"
+                    } else if is("date_column") {
+                        "date"
+                    } else {
+                        ""
+                    },
                     heading: format!("{heading}{}", unit.unwrap_or_default())
                         .trim()
                         .to_owned(),
@@ -776,10 +788,16 @@ async fn cut_anew(
         seen.columns.iter().map(|c| c.heading.clone()).collect()
     };
     // Whoever saw these columns on the form chose among them.
-    let on_form = after
+    let shown: BTreeSet<String> = after
         .columns
         .iter()
-        .all(|column| typed.0.contains_key(&format!("quantity-{}", column.number)));
+        .map(|column| format!("quantity-{}", column.number))
+        .collect();
+    let on_form = typed
+        .0
+        .keys()
+        .filter(|name| name.starts_with("quantity-"))
+        .eq(shown.iter());
     if names(&before) == names(&after) || on_form {
         return Ok(None);
     }

@@ -189,12 +189,14 @@ async fn upload(visit: Visit, signed: Signed, request: Request) -> Response {
     let wants_json = accepts_json(request.headers());
     match taken_in(&visit.site, &signed, request).await {
         Ok((taken, draft)) => {
-            let mut url = urls::desk_log(&taken.file.sha256);
+            let mut query = urls::Query::new();
             if let Some(draft) = draft {
-                url = urls::Query::new()
-                    .with("draft", &draft.to_string())
-                    .on(&url);
+                query.push("draft", &draft.to_string());
             }
+            if let Some(name) = &taken.used_saved {
+                query.push("saved-layout", name);
+            }
+            let url = query.on(&urls::desk_log(&taken.file.sha256));
             if wants_json {
                 Json(serde_json::json!({ "url": url })).into_response()
             } else {
