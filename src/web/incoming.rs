@@ -29,7 +29,7 @@ const LONGEST_NAME: usize = 200;
 /// Where the bytes come from.
 pub enum Source<'a> {
     Body(Body),
-    Field(Field<'a>),
+    Field(Box<Field<'a>>),
 }
 
 impl Source<'_> {

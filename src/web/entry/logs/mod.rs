@@ -258,10 +258,10 @@ async fn taken_in(
         };
         match field.name() {
             Some("csrf") => {
-                signed.check(&text_of(Source::Field(field)).await?)?;
+                signed.check(&text_of(Source::Field(Box::new(field))).await?)?;
                 checked = true;
             }
-            Some("draft") => draft = text_of(Source::Field(field)).await?.parse().ok(),
+            Some("draft") => draft = text_of(Source::Field(Box::new(field))).await?.parse().ok(),
             // The token stands before the file on our page.
             Some("log") if !checked => return Err(super::super::auth::stale_form()),
             Some("log") => {
@@ -272,7 +272,7 @@ async fn taken_in(
                     ));
                 }
                 let name = incoming::name_of(&given);
-                let source = Source::Field(field);
+                let source = Source::Field(Box::new(field));
                 let taken = incoming::take_in(site, name, source, signed.operator_id).await?;
                 return Ok((taken, draft));
             }
