@@ -6,7 +6,11 @@
 //! `BRICKBOOK_BENCH_LOG_MB` (1000) and `BRICKBOOK_BENCH_ROUNDS` (5) make it shorter.
 
 use crate::{Promise, number_from_environment, print_table};
+use brickbook::bench::record::LogQuantity;
+use brickbook::evaluate::{Method, no_load};
+use brickbook::intake::logs;
 use brickbook::log::{HEAD, Section, detect, read};
+use brickbook::storage::LogFiles;
 use std::fs::File;
 use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
@@ -32,16 +36,19 @@ pub fn measure(with_pandas: bool) -> io::Result<()> {
     );
 
     let (mut own, mut bare, mut pandas) = (Vec::new(), Vec::new(), Vec::new());
+    let mut import = Vec::new();
     for _ in 0..rounds {
         bare.push(in_process("log-bare", &log)?);
         own.push(in_process("log-read", &log)?);
+        import.push(in_process("log-import", &log)?);
         if let Some(python) = &python {
             pandas.push(pandas_reads(python, &log)?);
         }
     }
     for (name, turns) in [
         ("csv and fast-float2", &bare),
-        ("brickbook", &own),
+        ("brickbook reads", &own),
+        ("brickbook imports", &import),
         ("pandas", &pandas),
     ] {
         if turns.is_empty() {
@@ -58,31 +65,37 @@ pub fn measure(with_pandas: bool) -> io::Result<()> {
         );
     }
     // Ratios within one turn: the machine drifts from turn to turn.
-    let ratio = |others: &[Turn]| {
+    let ratio = |others: &[Turn], own: &[Turn]| {
         let ratios = others
             .iter()
-            .zip(&own)
+            .zip(own)
             .map(|(other, own)| other.seconds / own.seconds);
         median(ratios.collect())
     };
     let mut promises = vec![
         Promise::at_least(
             "log: rate over a bare csv and fast-float2 loop",
-            ratio(&bare),
+            ratio(&bare, &own),
+            0.8,
+            2,
+        ),
+        Promise::at_least(
+            "log: rate of a whole import over the same loop",
+            ratio(&bare, &import),
             0.8,
             2,
         ),
         Promise::below(
             "log: resident memory at most, MB",
-            most_memory(&own),
+            most_memory(&own).max(most_memory(&import)),
             200.0,
             1,
         ),
     ];
     if !pandas.is_empty() {
         promises.push(Promise::at_least(
-            "log: rate over pandas' C reader",
-            ratio(&pandas),
+            "log: rate of a whole import over pandas' C reader",
+            ratio(&pandas, &import),
             1.0,
             2,
         ));
@@ -186,6 +199,26 @@ pub fn read_log(path: &Path) -> io::Result<()> {
     for (_, _, trace) in std::hint::black_box(&reading.columns) {
         assert_eq!(trace.samples, reading.rows);
     }
+    report(began, reading.rows)
+}
+
+/// The process that does all that `brickbook import-log` does: bytes hashed, compressed and brought
+/// to the disk, rows read, the methods for low power gone through.
+pub fn import_log(path: &Path) -> io::Result<()> {
+    let folder = tempfile::tempdir()?;
+    let files = LogFiles::beside(&folder.path().join("brickbook.db"));
+    let rules = Method::standard().standards.low_power;
+    let began = Instant::now();
+    let imported = logs::import(&files, File::open(path)?, None, &[], &mut |_| {})?;
+    let reading = imported
+        .reading
+        .ok_or_else(|| io::Error::other("the log could not be read"))?;
+    let power = reading
+        .trace(LogQuantity::InputPowerW, None)
+        .ok_or_else(|| io::Error::other("the log holds no power"))?;
+    let found =
+        no_load::findings(power, no_load::Beside::default(), &rules).map_err(io::Error::other)?;
+    std::hint::black_box(found);
     report(began, reading.rows)
 }
 

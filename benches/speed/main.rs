@@ -42,6 +42,7 @@ fn main() {
         ["logs"] => logs::measure(false),
         ["logs", "pandas"] => logs::measure(true),
         ["log-read", log] => logs::read_log(Path::new(log)),
+        ["log-import", log] => logs::import_log(Path::new(log)),
         ["log-bare", log] => logs::read_bare(Path::new(log)),
         ["bare", kept, rows] => serve_bare(Path::new(kept), Path::new(rows)),
         ["load", port, encoding, requests, targets] => put_load(port, encoding, requests, targets),

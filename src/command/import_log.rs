@@ -1,9 +1,11 @@
 //! `import-log`: a raw instrument log into the store, read on the way.
 
 use super::{Failure, open_or_make};
-use crate::bench::record::{Layout, Log};
+use crate::bench::record::{Layout, Log, LogQuantity};
 use crate::config::Config;
+use crate::evaluate::no_load;
 use crate::intake::logs::{self, Imported, Summary};
+use crate::log::read::Reading;
 use crate::storage::logs::{LogFile, SavedLayout};
 use crate::storage::{self, Db, logs as stored};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -109,6 +111,9 @@ impl ImportLog {
             writeln!(out)?;
         } else {
             tell(&mut out, &entry, &imported, summary)?;
+            if let Some(reading) = &imported.reading {
+                tell_no_load(&mut out, reading, config)?;
+            }
         }
         for bad in &summary.bad_first {
             eprintln!("warning: line {}: {}: {}", bad.line, bad.why, bad.text);
@@ -296,6 +301,60 @@ fn tell(
         for note in &detected.notes {
             writeln!(out, "  note: {note}")?;
         }
+    }
+    Ok(())
+}
+
+/// What the methods for low power say of the input power over the whole log. Limits and the
+/// meter's accuracy come with a record; here they are not known yet.
+fn tell_no_load(out: &mut impl Write, reading: &Reading, config: &Config) -> Result<(), Failure> {
+    let trace = |quantity| reading.trace(quantity, None);
+    let Some(power) = trace(LogQuantity::InputPowerW) else {
+        return Ok(());
+    };
+    if reading
+        .columns
+        .iter()
+        .any(|(quantity, ..)| *quantity == LogQuantity::OutputCurrentA)
+    {
+        // A log of loads is no log of no load.
+        return Ok(());
+    }
+    let beside = no_load::Beside {
+        current_a: trace(LogQuantity::InputCurrentA),
+        current_peak_a: trace(LogQuantity::InputCurrentPeakA),
+        power_factor: trace(LogQuantity::PowerFactor),
+    };
+    let rules = config.method().standards.low_power;
+    let found = match no_load::findings(power, beside, &rules) {
+        Ok(found) => found,
+        Err(why) => {
+            writeln!(out, "  taken as no load: {why}")?;
+            return Ok(());
+        }
+    };
+    writeln!(
+        out,
+        "  taken as no load: {} W, standard uncertainty from the scatter {} W ({:.0} degrees of freedom), method {}",
+        short(found.power_w),
+        short(found.scatter.u_w),
+        found.scatter.degrees_of_freedom,
+        found.method,
+    )?;
+    writeln!(
+        out,
+        "    over {:.0} s to {:.0} s; slope {} W/h, the method allows {} W/h{}",
+        found.used_from_s,
+        found.used_to_s,
+        short(found.slope_w_per_h),
+        short(found.slope_limit_w_per_h),
+        match found.settled_at_s {
+            Some(settled_at_s) => format!("; settled at {settled_at_s:.0} s"),
+            None => "; it did not settle".to_owned(),
+        }
+    )?;
+    for method in found.methods.iter().filter(|method| !method.used) {
+        writeln!(out, "    not {}: {}", method.method, method.why)?;
     }
     Ok(())
 }

@@ -239,6 +239,10 @@ impl Gatherer<'_> {
         look: impl FnOnce() -> Found<T>,
     ) -> Found<T> {
         let key = key(what, log, section, rules);
+        if !matches!(self.logs.open(&log.sha256), Ok(Some(_))) {
+            // A figure without its raw log at hand would be one that nobody can compute again.
+            return look();
+        }
         if let Some(found) = self
             .logs
             .remembered(&key)

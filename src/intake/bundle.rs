@@ -135,7 +135,7 @@ pub fn write(
 ) -> Result<About, BundleError> {
     let record = decode(contents.record_text)
         .map_err(|_| unsound("this version refuses the stored record; export it instead"))?;
-    let evidence = Evidence::gather(&record, files, method);
+    let evidence = Evidence::gather(&record, &Anew(files), method);
     let evaluation = evaluate_with(&record, &evidence, method);
     let mut logs = Vec::new();
     let mut missing_logs = Vec::new();
@@ -199,6 +199,15 @@ pub fn write(
         return Err(cause);
     }
     Ok(about)
+}
+
+/// Logs whose findings are worked out anew, whatever is remembered of them.
+struct Anew<'a>(&'a LogFiles);
+
+impl Logs for Anew<'_> {
+    fn open(&self, sha256: &str) -> Result<Option<Box<dyn Read + Send + '_>>, String> {
+        self.0.open(sha256)
+    }
 }
 
 /// SHA-256 of every log that a record names, each once, in the order of the alphabet.

@@ -80,6 +80,8 @@ pub struct Imported {
     pub used_saved: Option<String>,
     /// What reading gave, or why it could not be read. Its bytes are kept all the same.
     pub summary: Result<Summary, String>,
+    /// The traces themselves, where it could be read.
+    pub reading: Option<Reading>,
 }
 
 /// Keeps the bytes of `source` and reads them on the way. `progress` is told how many bytes have
@@ -128,6 +130,7 @@ pub fn import(
                 layout: found.layout,
                 used_saved: found.used_saved,
                 summary: found.summary,
+                reading: found.reading,
             }),
             // A full disk shows at both ends; the keeper knows the cause.
             (Err(cause), Err(_)) if cause.kind() != io::ErrorKind::BrokenPipe => Err(cause),
@@ -141,6 +144,7 @@ struct Found {
     layout: Option<Layout>,
     used_saved: Option<String>,
     summary: Result<Summary, String>,
+    reading: Option<Reading>,
 }
 
 fn read_on_the_way(
@@ -163,7 +167,7 @@ fn read_on_the_way(
             None => (Some(detected.layout.clone()), None),
         },
     };
-    let summary = match (&layout, &detected) {
+    let reading = match (&layout, &detected) {
         (None, detected) => Err(detected.as_ref().err().cloned().unwrap_or_default()),
         (Some(layout), _) if layout.columns.is_empty() => {
             Err("no column was recognised: say which column holds which quantity".to_owned())
@@ -171,17 +175,22 @@ fn read_on_the_way(
         (Some(layout), _) => {
             let bytes = Cursor::new(&head).chain(&mut *source);
             match read::read(bytes, layout, Section::default(), progress) {
-                Ok(reading) => Ok(Summary::of(&reading)),
+                Ok(reading) => Ok(reading),
                 Err(read::ReadError::Io(cause)) => return Err(cause),
                 Err(cause) => Err(cause.to_string()),
             }
         }
+    };
+    let (summary, reading) = match reading {
+        Ok(reading) => (Ok(Summary::of(&reading)), Some(reading)),
+        Err(why) => (Err(why), None),
     };
     Ok(Found {
         detected,
         layout,
         used_saved,
         summary,
+        reading,
     })
 }
 

@@ -123,7 +123,7 @@ async fn show(
         connection,
         unit.revision_id,
         &judged.evaluation,
-        digest,
+        &judged.basis(digest),
         now,
     )
     .await?;

@@ -35,6 +35,19 @@ pub struct Submission<'a> {
 pub struct Judged {
     pub record: Record,
     pub evaluation: Evaluation,
+    /// SHA-256 of logs that the record names and that were not at hand.
+    pub missing_logs: Vec<String>,
+}
+
+impl Judged {
+    /// Names what the evaluation rests on besides the record: the method, and which logs were
+    /// missing. Once a missing log has come in, re-scoring sees that the evaluation is outdated.
+    pub fn basis(&self, method_digest: &str) -> String {
+        match self.missing_logs.len() {
+            0 => method_digest.to_owned(),
+            _ => format!("{method_digest} without {}", self.missing_logs.join(" ")),
+        }
+    }
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -109,7 +122,17 @@ pub fn judge(text: &str, method: &Method, logs: &dyn Logs) -> Result<Judged, Vec
     let record = decode(text)?;
     let evidence = Evidence::gather(&record, logs, method);
     let evaluation = evaluate_with(&record, &evidence, method);
-    Ok(Judged { record, evaluation })
+    let missing_logs = record
+        .logs
+        .iter()
+        .filter(|log| matches!(logs.open(&log.sha256), Ok(None)))
+        .map(|log| log.sha256.clone())
+        .collect();
+    Ok(Judged {
+        record,
+        evaluation,
+        missing_logs,
+    })
 }
 
 /// The second half: writes what was judged. `judged` must come from `submission.text` and `method`.
@@ -122,7 +145,10 @@ pub async fn store(
     judged: Judged,
     method: &Method,
 ) -> Result<Submitted, SubmitError> {
-    let Judged { record, evaluation } = judged;
+    let basis = judged.basis(&method.digest());
+    let Judged {
+        record, evaluation, ..
+    } = judged;
     let identity_key = record.unit.identity_key();
     let same_identity = units::find_by_identity(connection, &identity_key).await?;
 
@@ -178,14 +204,8 @@ pub async fn store(
     )
     .await?;
     logs::name_in_revision(connection, revision.id, &record.logs).await?;
-    let evaluation_id = evaluations::insert(
-        connection,
-        revision.id,
-        &evaluation,
-        &method.digest(),
-        submission.now,
-    )
-    .await?;
+    let evaluation_id =
+        evaluations::insert(connection, revision.id, &evaluation, &basis, submission.now).await?;
     let row = Row::of(unit.id, &unit.slug, &record, &evaluation, method);
     rankings::write(connection, &row, revision.id, evaluation_id).await?;
     Ok(Submitted {

@@ -173,6 +173,16 @@ fn a_published_log_gives_the_no_load_figure_and_can_be_computed_again_elsewhere(
         .map(|(count, _)| count.parse().unwrap())
         .unwrap();
     assert!(figures > 100, "{}", verified.out);
+
+    // The same from the record and a folder of raw logs.
+    let evaluated = bench
+        .call(&["evaluate", "--logs", ".", "record.json"])
+        .succeeds();
+    let evaluation: Value = serde_json::from_str(&evaluated.out).unwrap();
+    let no_load = &evaluation["runs"][0]["no_load"];
+    assert_eq!(no_load["method"], "sampling", "{no_load}");
+    let power_w = no_load["power_w"].as_f64().unwrap();
+    assert!((power_w - 0.05).abs() < 1e-9, "{power_w}");
 }
 
 #[test]
@@ -217,4 +227,26 @@ fn a_log_that_is_not_at_hand_is_named() {
     assert!(bundled.err.contains("not kept here"), "{}", bundled.err);
     let verified = bench.call(&["verify", "unit.zip"]).succeeds();
     assert!(verified.err.contains("not at hand"), "{}", verified.err);
+}
+
+#[test]
+fn a_unit_that_was_published_before_its_log_came_in_is_judged_by_it_after_rescoring() {
+    let bench = Bench::new();
+    let slug = publish_with_log(&bench);
+    let elsewhere = Bench::new();
+    for name in ["record.json", "noload.csv"] {
+        elsewhere.write(name, &bench.read(name));
+    }
+    elsewhere.call(&["add", "record.json"]).succeeds();
+    let judged_by = || {
+        elsewhere.texts(
+            "brickbook-data",
+            "SELECT coalesce(document ->> '$.runs[0].no_load.method', 'nothing')
+             FROM ranking JOIN evaluation ON evaluation.id = evaluation_id",
+        )
+    };
+    assert_eq!(judged_by(), ["nothing"], "{slug}");
+    elsewhere.call(&["import-log", "noload.csv"]).succeeds();
+    elsewhere.call(&["rescore"]).succeeds();
+    assert_eq!(judged_by(), ["sampling"]);
 }

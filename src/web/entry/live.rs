@@ -266,7 +266,10 @@ pub fn panel(judgement: &Judgement, known: Vec<Line>, method: &Method) -> Panel 
             });
         }
     }
-    if let Some(Judged { record, evaluation }) = &judgement.judged {
+    if let Some(Judged {
+        record, evaluation, ..
+    }) = &judgement.judged
+    {
         add_evaluation(&mut panel, judgement, record, evaluation, method);
     }
     panel
