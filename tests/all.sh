@@ -4,7 +4,8 @@
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
 # chromium-driver, axe-core for the accessibility checks, and a Python environment with scipy,
 # numpy and uncertainties), then runs format, clippy, doc, every test (unit, integration, API and
-# browser), and an independent second evaluation of the demo records. Stops at the first stage
+# browser), an independent second evaluation of the demo records, and scipy's reading of random
+# waveforms. Stops at the first stage
 # that fails and names it. Writes only below target/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -85,6 +86,11 @@ PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/cross_check.py \
     "${CARGO_TARGET_DIR:-target}/debug/brickbook" seed-data/*.json "$odd_records"/*.json |
     tee "$tools/cross-check.log"
 
+begin "waveforms against scipy"
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/waveforms.py \
+    "${CARGO_TARGET_DIR:-target}/debug/brickbook" "$tools/waveforms" |
+    tee "$tools/waveforms.log"
+
 begin "tree left as it was"
 after=$(git status --porcelain 2>/dev/null || true)
 if [ "$before" != "$after" ]; then
@@ -95,5 +101,5 @@ fi
 awk '/^test result:/ { passed += $4; failed += $6 }
      /^[0-9]+ passed, [0-9]+ failed$/ { passed += $1; failed += $3 }
      END { printf "\n%d passed, %d failed\n", passed, failed }' \
-    "$tools/tests.log" "$tools/cross-check.log"
+    "$tools/tests.log" "$tools/cross-check.log" "$tools/waveforms.log"
 printf 'All stages passed in %d s.\n' $((SECONDS - started))

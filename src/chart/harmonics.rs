@@ -2,7 +2,7 @@
 
 use super::figures::{amperes, plain, significant};
 use super::frame::{
-    EndLabel, Ink, LINE, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
+    EndLabel, Ink, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
 };
 use super::{Chart, ChartTable, Size, ticks};
 use crate::bench::record::HarmonicClass;
@@ -195,7 +195,7 @@ impl Chart for HarmonicsChart {
         let desc = self.desc();
         let margins = (
             if wide { 60.0 } else { 52.0 },
-            28.0 + LINE,
+            30.0,
             end_label_margin(size, texts()),
             44.0,
         );
@@ -273,6 +273,8 @@ impl Chart for HarmonicsChart {
                         Some([p.at(n - 0.46, limit)?, p.at(n + 0.46, limit)?])
                     })
                     .collect();
+                // A rim of paper keeps them readable over bars.
+                p.segments("c-rim", &pieces);
                 p.segments(
                     if k == 0 {
                         "c-whisker"

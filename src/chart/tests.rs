@@ -564,7 +564,7 @@ fn bridge_waveform(load_w: f64, class: Option<HarmonicClass>) -> WaveformResult 
             sha256: String::new(),
             load_percent: 100.0,
             from_s: 0.0,
-            to_s: 0.4,
+            to_s: Some(0.4),
         },
         Ok(&findings),
         &waveform::Equipment {

@@ -294,8 +294,10 @@ pub struct WaveformResult {
     pub sha256: String,
     /// 0: no load.
     pub load_percent: f64,
+    /// The section, in seconds from the log's first row.
     pub from_s: f64,
-    pub to_s: f64,
+    /// Null where the section runs to the end of a log that could not be read.
+    pub to_s: Option<f64>,
     /// Why nothing could be computed; null if it could.
     pub refused: Option<String>,
     pub quality: Option<PowerQuality>,
@@ -311,6 +313,8 @@ pub struct WaveformResult {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct PowerQuality {
     pub samples: u64,
+    /// Time of the first sample.
+    pub from_s: f64,
     pub interval_s: f64,
     pub nominal_frequency_hz: f64,
     /// Frequency of the voltage's fundamental.

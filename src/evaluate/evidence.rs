@@ -5,6 +5,7 @@
 use super::evaluation::Warning;
 use super::no_load::{self, Beside};
 use super::point_log::PointFindings;
+use super::waveform::{self, WaveformFindings};
 use super::{ENGINE, Method};
 use crate::bench::record::{Input, Log, LogQuantity, Output, Record};
 use crate::log::{self, Section};
@@ -60,6 +61,8 @@ pub struct RunEvidence {
     pub no_load: Option<Found<no_load::Findings>>,
     /// One entry a point of the run.
     pub points: Vec<Option<Found<PointFindings>>>,
+    /// One entry a waveform of the run.
+    pub waveforms: Vec<Found<WaveformFindings>>,
 }
 
 impl Evidence {
@@ -105,6 +108,7 @@ impl Evidence {
                         }))
                     })
                     .collect(),
+                waveforms: waveform::gathered(record, run, logs, &method.standards.harmonics),
             })
             .collect();
         Evidence { runs }
@@ -115,6 +119,7 @@ impl Evidence {
         static NOTHING: RunEvidence = RunEvidence {
             no_load: None,
             points: Vec::new(),
+            waveforms: Vec::new(),
         };
         self.runs.get(i).unwrap_or(&NOTHING)
     }

@@ -90,11 +90,16 @@ pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> E
     let typed = record;
     let record = &*evidence.read_into(typed);
     let mut runs = runs::results(record, evidence, standards);
+    let waveforms = waveform::results(record, &runs, evidence, standards);
+    for (run, waveforms) in runs.iter_mut().zip(waveforms) {
+        run.waveforms = waveforms;
+    }
     let (verdicts, regimes) = compliance::verdicts(record, &runs, evidence, standards);
     compliance::no_load_against_limits(&mut runs, &verdicts, standards);
     let label_checks = label::checks(record, &runs, &regimes, standards);
     let mut warnings = warnings::warnings(record, &runs, &label_checks, standards);
     warnings.extend(warnings::of_logs(typed, record, &runs, evidence));
+    warnings.extend(waveform::warnings(&runs));
     let score = score::score(record, &runs, &verdicts, standards, &method.formula);
     Evaluation {
         format: evaluation::FORMAT.to_owned(),

@@ -1,16 +1,20 @@
 //! Waveforms against closed forms, the standards' worked example and sampled cases; harmonic
 //! limits against the published tables. Every row of `checks_power_quality.csv` is computed.
 
-use brickbook::bench::record::{HarmonicClass, HarmonicClassChoice};
+use brickbook::bench::decode::decode_value;
+use brickbook::bench::record::{HarmonicClass, HarmonicClassChoice, Record};
 use brickbook::evaluate::evaluation::{OrderResult, PowerQuality, ScreeningResult};
 use brickbook::evaluate::loss_model::{self, LossReading};
 use brickbook::evaluate::waveform::{
     Equipment, RatedInput, WaveformFindings, WindowFindings, analyse, screening, smoothed,
 };
 use brickbook::evaluate::yearly_energy::{ModeOfUse, typical_kwh};
+use brickbook::evaluate::{Evidence, Logs, Method, evaluate, evaluate_with};
 use brickbook::standards::HarmonicLimits;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, SQRT_2, TAU};
+use std::io::Read;
 use std::sync::LazyLock;
 
 static LIMITS: LazyLock<HarmonicLimits> = LazyLock::new(HarmonicLimits::embedded);
@@ -643,4 +647,119 @@ fn every_smoothed_window_is_held_against_150_percent_and_a_short_excursion_of_cl
     let mut spike = [1.0; 200];
     spike[100] = 6.0;
     assert_eq!(of(&spike), (ScreeningResult::Within, false));
+}
+
+/// One log in memory that counts how often it is read.
+struct Kept {
+    text: String,
+    opened: Cell<u32>,
+    remembered: RefCell<BTreeMap<String, String>>,
+}
+
+impl Logs for Kept {
+    fn open(&self, _sha256: &str) -> Result<Option<Box<dyn Read + Send + '_>>, String> {
+        self.opened.set(self.opened.get() + 1);
+        Ok(Some(Box::new(self.text.as_bytes())))
+    }
+
+    fn remembered(&self, key: &str) -> Option<String> {
+        self.remembered.borrow().get(key).cloned()
+    }
+
+    fn remember(&self, key: &str, findings: &str) {
+        self.remembered
+            .borrow_mut()
+            .insert(key.to_owned(), findings.to_owned());
+    }
+}
+
+/// A 100 W unit on 230 V with readings at full load and the capacitor-like waveform beside them.
+fn record_with_waveform(amps: f64) -> Record {
+    let section = |from: f64, to: f64| serde_json::json!({"log": "wave.csv", "load_percent": 100, "log_from_s": from, "log_to_s": to});
+    decode_value(serde_json::json!({
+        "format": "brickbook-record/1",
+        "unit": {"maker": "Larkfield", "model": "check", "nameplate": {"output_power_w": 60},
+            "ports": [{"label": "P", "modes": [{"kind": "fixed", "voltage_v": 20, "current_a": 3}]}]},
+        "logs": [{"name": "wave.csv", "sha256": "0".repeat(64), "size_bytes": 59616,
+            "layout": {"encoding": "utf-8", "delimiter": "comma", "decimal": "point", "first_line": 2,
+                "time": {"form": "seconds", "column": 1},
+                "columns": [{"column": 2, "quantity": "line_voltage_sample_v"},
+                    {"column": 3, "quantity": "line_current_sample_a"}]}}],
+        "runs": [{"name": "20 V", "line": {"voltage_v": 230, "frequency_hz": 50},
+            "rated_outputs": [{"port": "P", "voltage_v": 20, "current_a": 3}],
+            "points": [{"load_percent": 100,
+                "input": {"voltage_v": 230.0, "current_a": amps, "power_w": 68.74, "power_factor": 0.672},
+                "outputs": [{"port": "P", "voltage_v": 20.0, "current_a": 3.0}]}],
+            "waveforms": [section(0.0, 0.2), section(0.0, 0.02)]}]
+    }))
+    .unwrap_or_else(|faults| panic!("{faults:?}"))
+}
+
+#[test]
+fn a_waveform_of_a_record_is_judged_and_held_against_the_analyser_at_the_same_load() {
+    let kept = Kept {
+        text: case("wave_capacitor_like_230v50hz.csv"),
+        opened: Cell::new(0),
+        remembered: RefCell::default(),
+    };
+    let method = Method::standard();
+    let record = record_with_waveform(0.4445);
+    let judged = evaluate_with(&record, &Evidence::gather(&record, &kept, &method), &method);
+    let [whole, short] = judged.runs[0].waveforms.as_slice() else {
+        panic!("{:?}", judged.runs[0].waveforms)
+    };
+    assert_eq!((whole.name.as_str(), whole.from_s), ("wave.csv", 0.0));
+    assert!((whole.to_s.unwrap() - 0.1999).abs() < 1e-9);
+    let power = whole.quality.as_ref().unwrap().active_power_w;
+    assert!((power - 68.73743).abs() < 1e-4);
+    assert_eq!(whole.agreement.len(), 4);
+    assert!(whole.agreement.iter().all(|a| a.agrees), "{whole:?}");
+    // 68.7 W of input power measured at full load: exempt.
+    let screening = whole.screening.as_ref().unwrap();
+    assert_eq!(screening.result, ScreeningResult::NoLimitsApply);
+    assert_eq!(screening.rated_input_power_w, 68.74);
+    assert_eq!(whole.supply, Vec::<String>::new());
+
+    // A section of one cycle is refused, and the evaluation says so.
+    assert!(short.quality.is_none());
+    assert!(short.refused.as_ref().unwrap().contains("too short"));
+    let warned = |path: &str| judged.warnings.iter().any(|w| w.path == path);
+    assert!(warned("runs[0].waveforms[1].log"));
+    assert!(!warned("runs[0].waveforms[0].log"));
+
+    // What was found is remembered: the same document without reading the whole section again.
+    let opened = kept.opened.get();
+    let again = evaluate_with(&record, &Evidence::gather(&record, &kept, &method), &method);
+    assert_eq!(again, judged);
+    assert_eq!(kept.opened.get(), opened + 1, "only the refused one");
+
+    // An analyser that reads a tenth more current is told of.
+    let record = record_with_waveform(0.489);
+    let differing = evaluate_with(&record, &Evidence::gather(&record, &kept, &method), &method);
+    let current = &differing.runs[0].waveforms[0].agreement[1];
+    assert_eq!(
+        (current.quantity.as_str(), current.agrees),
+        ("input_current_a", false)
+    );
+    assert!(
+        differing
+            .warnings
+            .iter()
+            .any(|w| w.path == "runs[0].waveforms[0].log" && w.message.contains("differ by"))
+    );
+}
+
+#[test]
+fn a_waveform_whose_log_is_not_at_hand_gives_no_figures_and_a_warning() {
+    let judged = evaluate(&record_with_waveform(0.4445), &Method::standard());
+    let waveform = &judged.runs[0].waveforms[0];
+    assert!(waveform.quality.is_none() && waveform.screening.is_none());
+    assert!(waveform.refused.as_ref().unwrap().contains("not kept here"));
+    assert_eq!(waveform.to_s, Some(0.2));
+    assert!(
+        judged
+            .warnings
+            .iter()
+            .any(|w| w.path == "runs[0].waveforms[0].log" && w.message.contains("no figures"))
+    );
 }

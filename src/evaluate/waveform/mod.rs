@@ -6,21 +6,25 @@
 
 mod agreement;
 mod frequency;
+mod gathering;
 mod resampling;
 mod sampling;
 mod screening;
 mod spectrum;
 
 pub use agreement::{AnalyserReadings, agreement};
+pub use gathering::gathered;
 pub use screening::{Equipment, RatedInput, screening};
 pub use spectrum::smoothed;
 
 use super::evaluation::{
-    FundamentalPower, Harmonic, PowerDistortion, PowerQuality, SpectrumWindows, WaveShape,
-    WaveformResult,
+    FundamentalPower, Harmonic, PowerDistortion, PowerQuality, RunResult, SpectrumWindows, Warning,
+    WaveShape, WaveformResult,
 };
+use super::evidence::Evidence;
 use super::uncertainty::Accuracy;
-use crate::standards::HarmonicLimits;
+use crate::bench::record::{Point, Record, Run, Waveform};
+use crate::standards::{HarmonicLimits, Standards};
 use realfft::num_complex::Complex;
 use sampling::Samples;
 use serde::{Deserialize, Serialize};
@@ -171,6 +175,7 @@ fn quality(
     let current_peak_a = largest_size(samples.current_a);
     Ok(PowerQuality {
         samples: samples.len() as u64,
+        from_s: samples.start_s,
         interval_s: samples.interval_s,
         nominal_frequency_hz,
         frequency_hz,
@@ -371,7 +376,8 @@ pub struct WaveformSection {
     /// Percent of rated; 0: no load.
     pub load_percent: f64,
     pub from_s: f64,
-    pub to_s: f64,
+    /// Unknown where the section runs to the end of a log that is not at hand.
+    pub to_s: Option<f64>,
 }
 
 /// Joins findings with limits and readings; a refusal stays with its reason.
@@ -398,6 +404,113 @@ pub fn result(
         supply: known.map_or_else(Vec::new, |f| screening::supply(&f.quality, limits)),
         quality: known.map(|f| f.quality.clone()),
     }
+}
+
+/// Results of all waveforms of a record, one entry a run; the analyser's readings are those of
+/// `record`.
+pub fn results(
+    record: &Record,
+    runs: &[RunResult],
+    evidence: &Evidence,
+    standards: &Standards,
+) -> Vec<Vec<WaveformResult>> {
+    let accuracy = Accuracy::of(&record.instruments);
+    let unread = "its log was not read";
+    record
+        .runs
+        .iter()
+        .zip(runs)
+        .enumerate()
+        .map(|(i, (run, run_result))| {
+            let equipment = Equipment::of(&record.unit, run_result, runs, standards);
+            run.waveforms
+                .iter()
+                .enumerate()
+                .map(|(j, waveform)| {
+                    let findings = match evidence.run(i).waveforms.get(j) {
+                        Some(Ok(findings)) => Ok(findings),
+                        Some(Err(why)) => Err(why.as_str()),
+                        None => Err(unread),
+                    };
+                    result(
+                        section(record, waveform, findings.ok()),
+                        findings,
+                        &equipment,
+                        &readings_at(run, waveform.load_percent, standards),
+                        accuracy,
+                        &standards.harmonics,
+                    )
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// Waveforms that gave no figures, and quantities in which waveform and analyser differ.
+pub fn warnings(runs: &[RunResult]) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for (i, run) in runs.iter().enumerate() {
+        for (j, waveform) in run.waveforms.iter().enumerate() {
+            let mut warn = |message| {
+                warnings.push(Warning {
+                    path: format!("runs[{i}].waveforms[{j}].log"),
+                    message,
+                });
+            };
+            if let Some(why) = &waveform.refused {
+                warn(format!("{why}: the waveform gives no figures"));
+            }
+            for differing in waveform.agreement.iter().filter(|a| !a.agrees) {
+                warn(format!(
+                    "{}: the waveform has {:.4}, the analyser reads {:.4}; they differ by {:.4}, expected at most {:.4}",
+                    differing.quantity,
+                    differing.waveform,
+                    differing.analyser,
+                    differing.difference,
+                    differing.tolerance
+                ));
+            }
+        }
+    }
+    warnings
+}
+
+fn section(
+    record: &Record,
+    waveform: &Waveform,
+    findings: Option<&WaveformFindings>,
+) -> WaveformSection {
+    let log = record.logs.iter().find(|log| log.name == waveform.log);
+    let samples = findings.map(|f| {
+        let q = &f.quality;
+        (q.from_s, q.from_s + q.interval_s * (q.samples as f64 - 1.0))
+    });
+    WaveformSection {
+        name: waveform.log.clone(),
+        sha256: log.map_or_else(String::new, |log| log.sha256.clone()),
+        load_percent: waveform.load_percent,
+        from_s: samples.map_or(waveform.log_from_s.unwrap_or(0.0), |s| s.0),
+        to_s: samples.map(|s| s.1).or(waveform.log_to_s),
+    }
+}
+
+/// What the analyser showed at a load of the run: the nearest point within the tolerance of the
+/// procedure, of equally near ones the last; at 0 % the no-load reading.
+fn readings_at(run: &Run, load_percent: f64, standards: &Standards) -> AnalyserReadings {
+    if load_percent == 0.0 {
+        return run
+            .no_load
+            .as_ref()
+            .map(AnalyserReadings::from)
+            .unwrap_or_default();
+    }
+    let off = |point: &Point| (point.load_percent - load_percent).abs();
+    run.points
+        .iter()
+        .filter(|point| off(point) <= standards.procedure.load_points.tolerance_percent)
+        .reduce(|best, point| if off(point) <= off(best) { point } else { best })
+        .and_then(|point| point.input.clone())
+        .unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -612,7 +725,7 @@ mod tests {
             sha256: "0".repeat(64),
             load_percent,
             from_s: 0.0,
-            to_s: 0.2,
+            to_s: Some(0.2),
         }
     }
 

@@ -452,10 +452,13 @@ pub fn evidence_of(run: &RunResult, index: usize, document: &Document) -> Vec<(S
                 waveform.name
             ),
             url: log_at(&place),
-            lines: vec![format!(
-                "{} of line voltage and current; a screening, not a verdict of conformity.",
-                format::duration(waveform.to_s - waveform.from_s)
-            )],
+            lines: vec![match (&waveform.quality, &waveform.refused) {
+                (Some(quality), _) => format!(
+                    "{} of line voltage and current; a screening, not a verdict of conformity.",
+                    format::duration(quality.samples as f64 * quality.interval_s)
+                ),
+                (None, why) => why.clone().unwrap_or_default(),
+            }],
         };
         evidence.push((place, said));
     }

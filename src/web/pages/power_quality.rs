@@ -132,7 +132,7 @@ fn waveform_view(
             "{}, {} to {}",
             wave.name,
             format::duration(wave.from_s),
-            format::duration(wave.to_s)
+            wave.to_s.map_or("the end".to_owned(), format::duration)
         ),
         refused: wave.refused.clone(),
         summary: wave.quality.as_ref().map(summary),
