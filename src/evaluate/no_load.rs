@@ -25,6 +25,9 @@ const TRACE_CELLS: usize = 400;
 const LEAST_SAMPLES: u64 = 10;
 /// Beginnings that are tried for a record that had not settled when it began.
 const BEGINNINGS: usize = 60;
+/// Windows of five minutes that are looked at, at most: those of two weeks. Of a longer record the
+/// last ones.
+const MOST_WINDOWS: f64 = 4032.0;
 /// How sure it must be that a beginning settles before a later part is taken instead.
 const EVIDENCE: f64 = 0.99;
 /// Points at which the running mean is looked at.
@@ -702,8 +705,12 @@ impl Section<'_> {
     /// where the figure is.
     fn settled_at_s(&self, part: &Part, power_w: f64) -> f64 {
         let window = match &part.cycle {
-            Some(cycle) => (60.0 / cycle.period_s).ceil() * cycle.period_s,
-            None => 60.0,
+            Some(cycle) => {
+                let least = 60f64.max((part.to_s - part.from_s) / 1000.0);
+                (least / cycle.period_s).ceil() * cycle.period_s
+            }
+            // Of a record of weeks some hundred pieces are enough.
+            None => 60f64.max((part.to_s - part.from_s) / 1000.0),
         };
         let window = window.min((part.to_s - part.from_s) / 5.0);
         let windows = ((part.to_s - part.from_s) / window).floor().max(1.0) as usize;
@@ -733,9 +740,10 @@ impl Section<'_> {
         let bounds: Vec<(f64, f64)> = if whole < 1.0 {
             vec![(self.from_s, self.to_s)]
         } else {
-            (0..whole as usize)
+            let skipped = (whole - MOST_WINDOWS).max(0.0);
+            (0..(whole - skipped) as usize)
                 .map(|i| {
-                    let from = self.from_s + i as f64 * length;
+                    let from = self.from_s + (skipped + i as f64) * length;
                     (from, (from + length).min(self.to_s))
                 })
                 .collect()

@@ -266,8 +266,10 @@ fn step(
     let long_enough = end - begin + signal.interval_s >= watched;
     let mut window_from = (end - watched).max(begin);
     if let Some(course) = Course::of(judged) {
+        // Of a plateau of days some hundred pieces are enough.
+        let piece_s = PIECE_S.max((end - begin) / 1000.0);
         let pieces = |from: f64, to: f64| {
-            course.block_means(from, to, ((to - from) / PIECE_S).floor().max(1.0) as usize)
+            course.block_means(from, to, ((to - from) / piece_s).floor().max(1.0) as usize)
         };
         let late = pieces(window_from, end);
         let level = mean(&late);
@@ -275,12 +277,12 @@ fn step(
             (late.iter().map(|m| (m - level).powi(2)).sum::<f64>() / late.len() as f64).sqrt();
         // What an analyser's display hardly shows is no settling.
         let band = (3.0 * spread).max(0.002 * level.abs());
-        while window_from - PIECE_S >= begin
+        while window_from - piece_s >= begin
             && course
-                .mean(window_from - PIECE_S, window_from)
+                .mean(window_from - piece_s, window_from)
                 .is_some_and(|mean| (mean - level).abs() <= band)
         {
-            window_from -= PIECE_S;
+            window_from -= piece_s;
         }
     }
     // Judged over the five minutes that the procedure watches: the end of the window.

@@ -6,6 +6,7 @@ mod energy_limits;
 mod logged_records;
 mod no_load_methods;
 mod no_load_simulations;
+mod odd_logs;
 mod power_quality;
 mod record_builder;
 mod uncertainty;
