@@ -4,6 +4,7 @@
 use super::problem::Problem;
 use super::record::{LogColumn, LogQuantity, Mode, Record, TimeForm};
 use super::schema::{self, Field, Kind, Number};
+use super::usb_pd;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
@@ -433,6 +434,10 @@ fn contradictions(record: &Record) -> Vec<Problem> {
                 format!("a label that unit.ports[{first}] does not have"),
             ));
         }
+        problems.extend(usb_pd::list_problems(
+            &port.source_capabilities,
+            &format!("unit.ports[{i}].source_capabilities"),
+        ));
         for (j, mode) in port.modes.iter().enumerate() {
             if let Mode::Pps {
                 voltage_min_v,

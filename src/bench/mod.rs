@@ -4,5 +4,6 @@ pub mod decode;
 pub mod problem;
 pub mod record;
 pub mod schema;
+pub mod usb_pd;
 
 pub use problem::Problem;
