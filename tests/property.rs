@@ -189,6 +189,59 @@ fn disturbed(seed: u64) -> Value {
     document
 }
 
+/// Anything that a kind allows, port labels taken from `ports`, lists short.
+fn anything(kind: &Kind, ports: &[String], rng: &mut SmallRng) -> Value {
+    let object = |fields: &[Field], rng: &mut SmallRng| {
+        let mut object = serde_json::Map::new();
+        for field in fields {
+            if field.required || rng.random_range(0..3) > 0 {
+                object.insert(field.key.to_owned(), anything(&field.kind, ports, rng));
+            }
+        }
+        Value::Object(object)
+    };
+    match kind {
+        Kind::Object(fields) => object(fields, rng),
+        Kind::List(list) => {
+            let most = list.max.min(ports.len() + 3);
+            let n = rng.random_range(list.min..=most);
+            json!(
+                (0..n)
+                    .map(|_| anything(&list.item, ports, rng))
+                    .collect::<Vec<_>>()
+            )
+        }
+        // Ends of ranges and round numbers are where formulas break.
+        Kind::Number(n) => json!(match rng.random_range(0..6) {
+            0 if !n.above_min => n.min,
+            1 => n.max,
+            2 => (n.min + n.max) / 2.0,
+            3 if n.min <= 1.0 => n.max.min(1.0),
+            _ => n.max - (n.max - n.min) * rng.random::<f64>() * rng.random::<f64>(),
+        }),
+        Kind::Choice(words) => json!(words[rng.random_range(0..words.len())]),
+        Kind::Text(20) => json!(ports[rng.random_range(0..ports.len())]),
+        _ => json!("text"),
+    }
+}
+
+/// An invented record whose overloads, sharing, temperatures and other measurements are anything.
+fn odd_bench(seed: u64) -> Value {
+    let mut rng = SmallRng::seed_from_u64(seed);
+    let mut document = invented(seed);
+    let ports: Vec<String> = document["unit"]["ports"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .map(|p| p["label"].as_str().unwrap().to_owned())
+        .collect();
+    for key in ["overloads", "sharing", "temperatures", "measurements"] {
+        let field = schema::RECORD.iter().find(|f| f.key == key).unwrap();
+        document[key] = anything(&field.kind, &ports, &mut rng);
+    }
+    document
+}
+
 /// No number of the document is anything but finite: `null` would betray a NaN.
 fn only_finite(record: &Record) -> Result<(), TestCaseError> {
     let evaluation = evaluate(record, &METHOD);
@@ -229,6 +282,14 @@ proptest! {
         match decode_value(disturbed(seed)) {
             Ok(record) => only_finite(&record)?,
             Err(faults) => prop_assert!(!faults.is_empty() && faults.iter().all(|f| !f.expected.is_empty())),
+        }
+    }
+
+    #[test]
+    fn whatever_the_bench_says_of_overload_sharing_and_heat_is_refused_or_evaluates(seed in any::<u64>()) {
+        match decode_value(odd_bench(seed)) {
+            Ok(record) => only_finite(&record)?,
+            Err(faults) => prop_assert!(!faults.is_empty()),
         }
     }
 
@@ -302,6 +363,14 @@ fn disturbing_a_record_leaves_valid_and_invalid_ones() {
         .filter(|&seed| decode_value(disturbed(seed)).is_ok())
         .count();
     assert!((10..190).contains(&valid), "{valid} of 200 valid");
+}
+
+#[test]
+fn odd_benches_are_often_valid() {
+    let valid = (0..200)
+        .filter(|&seed| decode_value(odd_bench(seed)).is_ok())
+        .count();
+    assert!((10..=200).contains(&valid), "{valid} of 200 valid");
 }
 
 /// Record -> store -> export gives every document back byte for byte, however it is laid out.

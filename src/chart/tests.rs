@@ -105,6 +105,12 @@ fn evaluation(runs: Vec<RunResult>) -> Evaluation {
         verdicts: vec![],
         regimes: vec![],
         label_checks: vec![],
+        ports: vec![],
+        sharing: None,
+        overloads: vec![],
+        heat: vec![],
+        measurements: vec![],
+        build: None,
         warnings: vec![],
         score: Score {
             version: 1,

@@ -2,6 +2,11 @@
 //! with its working kept. Numbers are unrounded, efficiencies are fractions, `_u` are standard
 //! uncertainties (null where unknown).
 
+pub use super::heat::HeatResult;
+pub use super::other_measurements::{BuildResult, MeasurementResult};
+pub use super::overload::OverloadResult;
+pub use super::ports::PortResult;
+pub use super::sharing::SharingResult;
 use crate::bench::record::{Category, HarmonicClass};
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +23,24 @@ pub struct Evaluation {
     pub verdicts: Vec<Verdict>,
     pub regimes: Vec<RegimeResult>,
     pub label_checks: Vec<LabelCheck>,
+    /// Per port: advertised, claimed and measured outputs, and what the rules ask for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ports: Vec<PortResult>,
+    /// What the ports offer together; absent where no combination was observed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sharing: Option<SharingResult>,
+    /// What each overload test shows, in the order of the record.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub overloads: Vec<OverloadResult>,
+    /// Temperatures against time, one entry a series of one place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heat: Vec<HeatResult>,
+    /// Everything else that was measured, in the order of the record.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub measurements: Vec<MeasurementResult>,
+    /// Size and mass; absent where neither is on record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub build: Option<BuildResult>,
     pub warnings: Vec<Warning>,
     pub score: Score,
 }

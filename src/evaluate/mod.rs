@@ -7,14 +7,20 @@ pub mod cycle;
 pub mod decision;
 pub mod evaluation;
 pub mod evidence;
+pub mod figure;
+pub mod heat;
 pub mod label;
 pub mod loss_model;
 pub mod no_load;
+pub mod other_measurements;
+pub mod overload;
 pub mod point_log;
 pub mod points;
+pub mod ports;
 pub mod runs;
 pub mod scatter;
 pub mod score;
+pub mod sharing;
 pub mod steps;
 pub mod uncertainty;
 pub mod warnings;
@@ -97,6 +103,7 @@ pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> E
     let (verdicts, regimes) = compliance::verdicts(record, &runs, evidence, standards);
     compliance::no_load_against_limits(&mut runs, &verdicts, standards);
     let label_checks = label::checks(record, &runs, &regimes, standards);
+    let ports = ports::results(record, standards);
     let mut warnings = warnings::warnings(record, &runs, &label_checks, standards);
     warnings.extend(warnings::of_logs(typed, record, &runs, evidence));
     warnings.extend(waveform::warnings(&runs));
@@ -109,6 +116,12 @@ pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> E
         verdicts,
         regimes,
         label_checks,
+        ports,
+        sharing: sharing::result(record, standards),
+        overloads: overload::results(record, standards),
+        heat: heat::results(record, standards),
+        measurements: other_measurements::results(record, standards),
+        build: other_measurements::build(&record.unit),
         warnings,
         score,
     }

@@ -7,14 +7,22 @@
 pub mod harmonics;
 pub mod limit;
 pub mod low_power;
+pub mod other_figures;
+pub mod power_source;
 pub mod procedure;
 pub mod score_formula;
+pub mod touch_temperature;
+pub mod usb_pd;
 
 pub use harmonics::HarmonicLimits;
 pub use limit::{LimitCurve, Regime, Role, Row};
 pub use low_power::LowPower;
-pub use procedure::{PdRules, Procedure, WattageClass};
+pub use other_figures::OtherFigures;
+pub use power_source::PowerSource;
+pub use procedure::{Procedure, WattageClass};
 pub use score_formula::ScoreFormula;
+pub use touch_temperature::TouchTemperature;
+pub use usb_pd::PdRules;
 
 use rust_embed::RustEmbed;
 
@@ -29,6 +37,9 @@ pub struct Standards {
     pub regimes: Vec<Regime>,
     pub procedure: Procedure,
     pub pd_rules: PdRules,
+    pub power_source: PowerSource,
+    pub touch_temperature: TouchTemperature,
+    pub other_figures: OtherFigures,
     pub harmonics: HarmonicLimits,
     pub low_power: LowPower,
 }
@@ -52,6 +63,12 @@ impl Standards {
                 .expect("the shipped procedure table is well-formed"),
             pd_rules: toml::from_str(include_str!("usb_pd.toml"))
                 .expect("the shipped USB PD table is well-formed"),
+            power_source: toml::from_str(include_str!("power_source.toml"))
+                .expect("the shipped power source table is well-formed"),
+            touch_temperature: toml::from_str(include_str!("touch_temperature.toml"))
+                .expect("the shipped touch temperature table is well-formed"),
+            other_figures: toml::from_str(include_str!("other_figures.toml"))
+                .expect("the shipped table of other figures is well-formed"),
             harmonics: HarmonicLimits::embedded(),
             low_power: LowPower::embedded(),
         }

@@ -1,4 +1,4 @@
-//! How runs are done, the wattage classes and the USB PD power rules, as the tables hold them.
+//! How runs are done and the wattage classes, as the tables hold them.
 
 use serde::{Deserialize, Serialize};
 
@@ -130,44 +130,6 @@ pub fn classes_from_toml(text: &str) -> Result<Vec<WattageClass>, String> {
         return Err("the last class must have no up_to_w, so that every unit has a class".into());
     }
     Ok(table.classes)
-}
-
-/// What a USB PD source of a rating must offer.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct PdRules {
-    pub citation: String,
-    pub current_tolerance_a: f64,
-    pub rows: Vec<PdRow>,
-}
-
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct PdRow {
-    pub over_w: f64,
-    pub up_to_w: f64,
-    pub fixed: Vec<PdFixed>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-pub struct PdFixed {
-    pub voltage_v: f64,
-    /// Absent: the rating divided by the voltage.
-    pub current_a: Option<f64>,
-}
-
-impl PdRules {
-    /// Required fixed (volts, amperes) of a source rated `watts`; `None` above the tables.
-    pub fn required(&self, watts: f64) -> Option<Vec<(f64, f64)>> {
-        let row = self
-            .rows
-            .iter()
-            .find(|r| watts > r.over_w && watts <= r.up_to_w)?;
-        Some(
-            row.fixed
-                .iter()
-                .map(|f| (f.voltage_v, f.current_a.unwrap_or(watts / f.voltage_v)))
-                .collect(),
-        )
-    }
 }
 
 #[cfg(test)]

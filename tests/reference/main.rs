@@ -9,6 +9,8 @@ mod no_load_simulations;
 mod odd_logs;
 mod power_quality;
 mod record_builder;
+mod touch_temperature;
 mod uncertainty;
+mod usb_pd;
 mod verdict_rules;
 mod worked_score;

@@ -1,0 +1,174 @@
+//! Everything else that was measured, each with its unit and, where a standard has one, a figure
+//! beside it; and how much power the housing holds.
+
+use super::figure::{self, FigureResult};
+use crate::bench::record::{OtherQuantity, Record, Unit};
+use crate::quantity::rectangular;
+use crate::standards::Standards;
+use serde::{Deserialize, Serialize};
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct MeasurementResult {
+    /// Place in the record's `measurements`, from 0.
+    pub measurement: u64,
+    pub quantity: OtherQuantity,
+    /// `mV`, `%`, `ms`, `A`, `µA` or `dB(A)`.
+    pub unit: String,
+    pub value: f64,
+    /// Standard uncertainty from the accuracy stated with it; null where unknown.
+    pub u: Option<f64>,
+    pub port: Option<String>,
+    pub voltage_v: Option<f64>,
+    pub load_percent: Option<f64>,
+    pub line_voltage_v: Option<f64>,
+    pub note: Option<String>,
+    /// Null where no figure is known for it.
+    pub figure: Option<FigureResult>,
+}
+
+/// Size and mass.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct BuildResult {
+    /// Of the box around it, without the cord; cm³.
+    pub volume_cm3: Option<f64>,
+    /// Nameplate power over that volume, W/cm³.
+    pub power_density_w_per_cm3: Option<f64>,
+    /// Of the adapter alone, g.
+    pub mass_g: Option<f64>,
+    /// Nameplate power over that mass, W/g.
+    pub specific_power_w_per_g: Option<f64>,
+}
+
+/// One result an entry of the record.
+pub fn results(record: &Record, standards: &Standards) -> Vec<MeasurementResult> {
+    record
+        .measurements
+        .iter()
+        .enumerate()
+        .map(|(at, m)| {
+            let u = m.accuracy.map(rectangular);
+            MeasurementResult {
+                measurement: at as u64,
+                quantity: m.quantity,
+                unit: unit_of(m.quantity).to_owned(),
+                value: m.value,
+                u,
+                port: m.port.clone(),
+                voltage_v: m.voltage_v,
+                load_percent: m.load_percent,
+                line_voltage_v: m.line_voltage_v,
+                note: m.note.clone(),
+                figure: standards
+                    .other_figures
+                    .of(m.quantity, m.voltage_v)
+                    .map(|f| figure::at_most(&f.name, &f.unit, (m.value, u), f.limit, &f.source)),
+            }
+        })
+        .collect()
+}
+
+/// The unit that a quantity is recorded in.
+pub fn unit_of(quantity: OtherQuantity) -> &'static str {
+    match quantity {
+        OtherQuantity::RippleMv => "mV",
+        OtherQuantity::LoadRegulationPercent | OtherQuantity::LineRegulationPercent => "%",
+        OtherQuantity::TurnOnDelayMs | OtherQuantity::HoldUpMs => "ms",
+        OtherQuantity::InrushA => "A",
+        OtherQuantity::TouchCurrentUa => "µA",
+        OtherQuantity::AcousticNoiseDba => "dB(A)",
+    }
+}
+
+/// Power density; `None` where neither size nor mass is on record.
+pub fn build(unit: &Unit) -> Option<BuildResult> {
+    let volume_cm3 = unit
+        .size_mm
+        .map(|[a, b, c]| a * b * c / 1000.0)
+        .filter(|v| *v > 0.0);
+    let mass_g = unit
+        .mass_g
+        .as_ref()
+        .and_then(|m| m.adapter)
+        .filter(|m| *m > 0.0);
+    if volume_cm3.is_none() && mass_g.is_none() {
+        return None;
+    }
+    let power_w = unit.nameplate.output_power_w;
+    Some(BuildResult {
+        volume_cm3,
+        power_density_w_per_cm3: volume_cm3.map(|v| power_w / v).filter(|d| d.is_finite()),
+        mass_g,
+        specific_power_w_per_g: mass_g.map(|m| power_w / m).filter(|d| d.is_finite()),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::decode::decode;
+    use crate::evaluate::figure::AgainstFigure;
+    use serde_json::json;
+
+    fn record(measurements: serde_json::Value, unit: serde_json::Value) -> Record {
+        let mut document = json!({
+            "format": "brickbook-record/1",
+            "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 65}},
+            "measurements": measurements,
+        });
+        for (key, value) in unit.as_object().unwrap() {
+            document["unit"][key] = value.clone();
+        }
+        decode(&document.to_string()).unwrap()
+    }
+
+    #[test]
+    fn ripple_has_a_figure_at_5_v_only_and_is_judged_with_its_accuracy() {
+        let record = record(
+            json!([
+                {"quantity": "ripple_mv", "value": 74, "voltage_v": 5, "accuracy": 5},
+                {"quantity": "ripple_mv", "value": 120, "voltage_v": 20},
+                {"quantity": "ripple_mv", "value": 60},
+                {"quantity": "touch_current_ua", "value": 131},
+                {"quantity": "hold_up_ms", "value": 18},
+            ]),
+            json!({}),
+        );
+        let found = results(&record, &Standards::embedded());
+        let ripple = found[0].figure.as_ref().unwrap();
+        // 74 + 2 · 5/√3 = 79.77 mV
+        assert_eq!(ripple.result, AgainstFigure::Within);
+        assert!((ripple.expanded_uncertainty.unwrap() - 5.7735).abs() < 1e-4);
+        assert!(found[1].figure.is_none(), "no figure at 20 V");
+        assert!(found[2].figure.is_none(), "the voltage is not on record");
+        assert_eq!(
+            found[3].figure.as_ref().unwrap().message,
+            "131 µA is outside the touch current figure of phone power supplies of 90 µA"
+        );
+        assert!(found[4].figure.is_none());
+        assert_eq!(found[4].unit, "ms");
+    }
+
+    #[test]
+    fn the_unit_of_a_quantity_is_the_one_that_its_word_names() {
+        for word in crate::bench::schema::OTHER_QUANTITIES {
+            let quantity: OtherQuantity = serde_json::from_value(json!(word)).unwrap();
+            let end = match unit_of(quantity) {
+                "%" => "percent".to_owned(),
+                "µA" => "ua".to_owned(),
+                "dB(A)" => "dba".to_owned(),
+                unit => unit.to_lowercase(),
+            };
+            assert!(word.ends_with(&format!("_{end}")), "{word}");
+        }
+    }
+
+    #[test]
+    fn power_density_is_that_of_the_box() {
+        let unit = json!({"size_mm": [50, 40, 30], "mass_g": {"adapter": 130}});
+        let built = build(&record(json!([]), unit).unit).unwrap();
+        assert_eq!(built.volume_cm3, Some(60.0));
+        assert!((built.power_density_w_per_cm3.unwrap() - 65.0 / 60.0).abs() < 1e-12);
+        assert_eq!(built.specific_power_w_per_g, Some(0.5));
+        assert!(build(&record(json!([]), json!({})).unit).is_none());
+    }
+}
