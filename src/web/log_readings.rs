@@ -6,6 +6,7 @@
 use super::{Site, error::Error};
 use crate::{
     bench::record::Layout,
+    evaluate::steps::{self, Step},
     intake::logs::{self, Summary},
     log::Section,
     storage::logs as stored,
@@ -41,6 +42,10 @@ pub struct Wanted {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
     pub summary: Summary,
+    /// Steps of a stepped load.
+    pub steps: Vec<Step>,
+    /// The same as a unit with several voltages at the same time is judged: by less drift.
+    pub steps_multiple: Vec<Step>,
 }
 
 /// Finding, or why the log cannot be read by the layout.
@@ -176,7 +181,7 @@ async fn run(site: &Site, job: Arc<Job>) {
     let Ok(_turn) = site.log_readings.turns.clone().acquire_owned().await else {
         return;
     };
-    let (files, reader) = (site.db.logs().clone(), job.clone());
+    let (files, reader, method) = (site.db.logs().clone(), job.clone(), site.method.clone());
     let read = tokio::task::spawn_blocking(move || {
         let wanted = &reader.wanted;
         let mut told = |bytes| reader.bytes.store(bytes, Ordering::Relaxed);
@@ -188,8 +193,11 @@ async fn run(site: &Site, job: Arc<Job>) {
             &mut told,
         )
         .map(|reading| {
+            let rules = &method.standards.low_power;
             Arc::new(Finding {
                 summary: Summary::of(&reading),
+                steps: steps::find(&reading, false, rules),
+                steps_multiple: steps::find(&reading, true, rules),
             })
         })
     });

@@ -4,7 +4,10 @@
 //! The section is written into the draft as typing would write it: against the version that the
 //! page was made from, so that nothing typed meanwhile is overwritten unseen.
 
-use super::log::{ColumnLine, column_lines, quantity_name};
+use super::{
+    log::{ColumnLine, column_lines, quantity_name},
+    steps::{self, StepsView},
+};
 use crate::{
     bench::record::{Layout, LogQuantity},
     chart::{Chart, ChartTable, LogOverview, Size},
@@ -90,6 +93,10 @@ pub struct ChosenDraft {
     pub runs: Vec<RunPlaces>,
     /// What the section says in the place that is chosen.
     pub preview: Option<Preview>,
+    pub steps: Option<StepsView>,
+    /// May the log hold a stepped load?
+    pub may_have_steps: bool,
+    pub id: i64,
 }
 
 /// The places of one run that a section can go to.
@@ -106,7 +113,7 @@ pub struct Preview {
 
 /// Where in a record a section goes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Place {
+pub enum Place {
     NoLoad(usize),
     Point(usize, usize),
     Waveform(usize),
@@ -304,6 +311,13 @@ pub async fn view(
         let place = Place::from_word(&asked.place)
             .filter(|place| place.is_in(&fields))
             .or_else(|| likely_place(layout, &fields));
+        let mut found_steps = None;
+        if asked.then == "steps"
+            && problem.is_none()
+            && let Some(Place::NoLoad(run) | Place::Point(run, _) | Place::Waveform(run)) = place
+        {
+            found_steps = Some(steps::view(site, file, layout, section, &fields, run).await?);
+        }
         let mut preview = None;
         if asked.then == "preview"
             && problem.is_none()
@@ -319,6 +333,9 @@ pub async fn view(
             url: urls::desk_draft(stored.id),
             runs: places(&fields, place),
             preview,
+            steps: found_steps,
+            may_have_steps: !holds_samples(layout),
+            id: stored.id,
         });
     }
     view.problem = problem;
@@ -433,7 +450,7 @@ fn places(fields: &Fields, chosen: Option<Place>) -> Vec<RunPlaces> {
 ///
 /// # Errors
 /// Why it has no place there, in words.
-fn apply(
+pub fn apply(
     fields: &mut Fields,
     file: &LogFile,
     layout: &Layout,
@@ -690,12 +707,7 @@ async fn cut(
     let file = super::find(site, &sha256).await?;
     let refused = |why: String| Error::Invalid(format!("{why} Nothing was changed in the draft."));
     let section = asked.section().map_err(refused)?;
-    let layout = super::layout_of(&file).filter(|_| file.summary.is_some());
-    let layout = layout.ok_or_else(|| {
-        Error::Conflict(
-            "The log cannot be used before it is read to its end without too many bad rows.".into(),
-        )
-    })?;
+    let layout = usable(&file)?;
     let place = Place::from_word(&asked.place)
         .ok_or_else(|| refused("Choose a run and what the section is for.".into()))?;
     let id = asked
@@ -713,8 +725,23 @@ async fn cut(
     )
 }
 
+/// The layout of a log that was read to its end.
+///
+/// # Errors
+/// It was not, or too much of it cannot be read.
+pub fn usable(file: &LogFile) -> Result<Layout, Error> {
+    super::layout_of(file)
+        .filter(|_| file.summary.is_some())
+        .ok_or_else(|| {
+            Error::Conflict(
+                "The log cannot be used before it is read to its end without too many bad rows."
+                    .into(),
+            )
+        })
+}
+
 /// Changes a draft that is still at the version that the page was made from.
-async fn use_in_draft(
+pub async fn use_in_draft(
     site: &Site,
     signed: &Signed,
     id: i64,

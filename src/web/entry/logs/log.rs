@@ -4,6 +4,7 @@
 use super::{
     DraftLink, PublishedBy,
     cut::{self, CutView},
+    steps,
 };
 use crate::{
     bench::{

@@ -4,6 +4,7 @@
 mod cut;
 mod layouts;
 mod log;
+mod steps;
 
 use super::on_to;
 use crate::{
@@ -44,6 +45,7 @@ pub fn routes() -> Router<Site> {
         .merge(layouts::routes())
         .merge(log::routes())
         .merge(cut::routes())
+        .merge(steps::routes())
         .route("/desk/logs/{sha256}/progress", get(progress))
         .route("/desk/logs/{sha256}/read", post(read_again))
 }
