@@ -174,6 +174,7 @@
       layer.style.left = a.left + "px";
       layer.style.width = a.width + "px";
       layer.style.height = a.height + "px";
+      range.classList.toggle("whole", !from.value.trim() && !to.value.trim());
       range.style.left = x(low) + "px";
       range.style.width = Math.max(0, x(high) - x(low)) + "px";
       begin.style.left = x(low) + "px";

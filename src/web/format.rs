@@ -97,6 +97,16 @@ pub fn watts(value: f64) -> String {
     with_unit(significant(value * scale.factor, 3), scale.unit)
 }
 
+/// A number with so many significant digits and its unit; watts, volts and amperes below one in
+/// thousandths: `41.80 mW`, `3.150 mA`.
+pub fn with_prefix(value: f64, unit: &str, digits: i32) -> String {
+    if matches!(unit, "W" | "V" | "A") && value != 0.0 && value.abs() < 1.0 {
+        with_unit(significant(value * 1e3, digits), &format!("m{unit}"))
+    } else {
+        with_unit(significant(value, digits), unit)
+    }
+}
+
 /// A rating as printed on labels: `100 W`, `27.5 W`, without digits that were never there.
 pub fn rated_watts(value: f64) -> String {
     with_unit(plain(value), "W")
@@ -450,6 +460,9 @@ mod tests {
         assert_eq!(shown(watts(12.345)), "12.3 W");
         assert_eq!(shown(watts(1.0)), "1.00 W");
         assert_eq!(shown(watts(109.94)), "110 W");
+        assert_eq!(shown(with_prefix(0.00315, "A", 4)), "3.150 mA");
+        assert_eq!(shown(with_prefix(-0.5, "V", 3)), "\u{2212}500 mV");
+        assert_eq!(shown(with_prefix(0.97, "", 3)), "0.970");
     }
 
     #[test]

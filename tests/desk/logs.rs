@@ -142,7 +142,7 @@ async fn a_log_is_uploaded_understood_and_listed() {
     for told in [
         "noload 115.csv",
         "Rows 1 200",
-        "input power 61.3 mW",
+        "input power 61.30 mW",
         "Cut a section",
         "How it is read",
     ] {
@@ -311,7 +311,7 @@ async fn bad_rows_are_shown_with_their_lines_and_more_than_one_per_cent_are_refu
     assert!(!words.contains("Cut a section"));
     assert_eq!(files_of(&app), 2, "it stays until it is deleted");
     let list = ada.get("/desk/logs").await.words();
-    assert!(list.contains("many.csv") && list.contains("Cannot be read"));
+    assert!(list.contains("many.csv") && list.contains("Cannot be read as it is"));
 }
 
 #[tokio::test]
@@ -400,7 +400,7 @@ async fn a_factor_that_was_wrong_is_corrected_and_a_saved_layout_serves_the_next
     );
     let page = ada.get(&log).await;
     assert!(
-        page.words().contains("input power 613 mW"),
+        page.words().contains("input power 613.0 mW"),
         "{}",
         page.words()
     );
@@ -415,7 +415,7 @@ async fn a_factor_that_was_wrong_is_corrected_and_a_saved_layout_serves_the_next
     let page = ada.get(answer.header("location")).await.words();
     assert!(page.contains("bench meter ×10"), "{page}");
     assert!(
-        page.contains("input power 613 mW") && !page.contains("input current 3.1"),
+        page.contains("input power 613.0 mW") && !page.contains("input current 3.100 mA"),
         "{page}"
     );
 
@@ -492,6 +492,148 @@ async fn a_section_goes_into_the_draft_and_the_form_keeps_it() {
     assert!(
         page.text().contains(&format!("{log}?draft=")),
         "the log is linked"
+    );
+}
+
+/// An hour of an invented adapter of 20 V and 1.5 A, loaded in steps of ten minutes.
+fn stepped() -> String {
+    let mut text = String::from("Time (s);Input power (W);Output voltage (V);Output current (A)\n");
+    for (step, load) in [1.0, 0.75, 0.5, 0.25, 0.1].into_iter().enumerate() {
+        for second in 0..600 {
+            let ripple = 1.0 + 0.0004 * (second % 5) as f64;
+            let output_a = 1.5 * load;
+            let input_w = (20.0 * output_a / 0.91 + 0.12) * ripple;
+            text.push_str(&format!(
+                "{};{input_w:.4};20.00;{output_a:.4}\n",
+                step * 600 + second
+            ));
+        }
+    }
+    text
+}
+
+#[tokio::test]
+async fn the_steps_of_a_stepped_load_become_load_points_at_once() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let log = uploaded(&mut ada, "steps.csv", stepped().as_bytes()).await;
+    // Before the record says what 100 % is, nothing is offered.
+    let cut = cut_form(&mut ada, &log, &draft).await;
+    let asked = ada.send(&cut, Some("steps")).await;
+    let steps_url = asked
+        .header("location")
+        .split('#')
+        .next()
+        .unwrap()
+        .to_owned();
+    let page = ada.get(&steps_url).await;
+    assert!(
+        page.words().contains("Give the run's rated outputs"),
+        "{}",
+        page.words()
+    );
+    let steps = form(&page, &format!("{log}/steps"));
+    assert_eq!(steps.value("place-1"), "");
+    let refused = ada.send(&steps, None).await;
+    assert_eq!(refused.status, StatusCode::BAD_REQUEST);
+
+    let sent = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-30")
+        .set("unit.nameplate.output_power_w", "30")
+        .set("unit.ports[0].label", "C1")
+        .set("runs[0].rated_outputs[0].voltage_v", "20")
+        .set("runs[0].rated_outputs[0].current_a", "1.5");
+    // The 10 % point is taken out: its step makes it anew.
+    ada.send(&sent, Some("remove:runs[0].points[4]")).await;
+    let page = ada.get(&steps_url).await;
+    let steps = form(&page, &format!("{log}/steps"));
+    let offered: Vec<String> = (1..=5)
+        .map(|n| steps.value(&format!("place-{n}")).to_owned())
+        .collect();
+    assert_eq!(
+        offered,
+        ["point:0", "point:1", "point:2", "point:3", "new:10"]
+    );
+    assert!(page.words().contains("✓ stable"), "{}", page.words());
+
+    let twice = steps.clone().set("place-2", "point:0");
+    let refused = ada.send(&twice, None).await;
+    assert_eq!(refused.status, StatusCode::BAD_REQUEST);
+    assert_eq!(
+        ada.bench_form(&draft).await.value("runs[0].points[0].log"),
+        ""
+    );
+
+    let used = ada.send(&steps, None).await;
+    assert_eq!(
+        used.header("location"),
+        format!("{draft}?focus=runs%5B0%5D.points%5B0%5D.log"),
+        "{}",
+        used.words()
+    );
+    let page = ada.get(&draft).await;
+    let fields = form(&page, &draft);
+    assert_eq!(fields.value("runs[0].points[4].load_percent"), "10");
+    assert_eq!(fields.value("runs[0].points[4].log"), "steps.csv");
+    assert_eq!(fields.value("logs[0].layout.columns[1].port"), "C1");
+    let words = page.words();
+    assert!(
+        words.contains("Evidence from logs") && words.contains("75 % load, from steps.csv"),
+        "{words}"
+    );
+    assert!(
+        !words.contains("115 V 60 Hz: efficiency at"),
+        "all loads are there: {words}"
+    );
+}
+
+#[tokio::test]
+async fn a_no_load_section_is_judged_before_it_is_used() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let log = uploaded(&mut ada, "a.csv", steady().as_bytes()).await;
+    let cut = cut_form(&mut ada, &log, &draft).await;
+    let preview = async |ada: &mut Browser<'_>| {
+        let asked = ada.send(&cut, Some("preview")).await;
+        let to = asked
+            .header("location")
+            .split('#')
+            .next()
+            .unwrap()
+            .to_owned();
+        ada.get(&to).await.words()
+    };
+    assert!(
+        preview(&mut ada)
+            .await
+            .contains("maker, model and nameplate output power come first")
+    );
+    let sent = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-30")
+        .set("unit.nameplate.output_power_w", "30")
+        .set("instruments[1].reading_percent", "0.1");
+    ada.send(&sent, Some("save")).await;
+    let words = preview(&mut ada).await;
+    assert!(
+        words.contains("no load, from a.csv")
+            && words.contains("US DOE Level VI: pass, measured by us"),
+        "{words}"
+    );
+    assert!(
+        words.contains("mW by the") && words.contains("Not written into the draft yet"),
+        "{words}"
+    );
+    assert_eq!(
+        ada.bench_form(&draft).await.value("runs[0].no_load.log"),
+        ""
     );
 }
 

@@ -92,7 +92,10 @@ pub async fn upload(
         .await
         .map_err(|error| problem_of(&site, error))?;
     let file = taken.file;
-    let parsed = |text: &Option<String>| text.as_deref().and_then(|t| serde_json::from_str(t).ok());
+    let layout: Option<serde_json::Value> = file
+        .layout
+        .as_deref()
+        .and_then(|text| serde_json::from_str(text).ok());
     let summary: Option<Summary> = file
         .summary
         .as_deref()
@@ -103,7 +106,8 @@ pub async fn upload(
         StatusCode::CREATED
     };
     let kept = KeptLog {
-        layout: parsed(&file.layout),
+        // One that names no column is no layout yet.
+        layout: layout.filter(|layout| layout["columns"] != serde_json::json!([])),
         saved_layout: taken.used_saved,
         rows: summary.as_ref().map(|summary| summary.rows),
         bad_rows: summary.as_ref().map(|summary| summary.bad_rows),

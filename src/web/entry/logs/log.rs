@@ -336,13 +336,7 @@ pub fn column_lines(summary: &Summary) -> Vec<ColumnLine> {
         .iter()
         .map(|column| {
             let (_, unit) = format::log_quantity(column.quantity);
-            let told = |value: f64| {
-                if unit == "W" {
-                    format::watts(value)
-                } else {
-                    format::with_unit(format::significant(value, 4), unit)
-                }
-            };
+            let told = |value: f64| format::with_prefix(value, unit, 4);
             ColumnLine {
                 name: quantity_name(column.quantity, column.port.as_deref()),
                 mean: told(column.mean),

@@ -80,8 +80,8 @@ struct LogLine {
     when: String,
     /// How it is read, in short.
     read: String,
-    /// Why it cannot be.
-    fault: Option<String>,
+    /// It cannot be.
+    fault: bool,
     published: Option<PublishedBy>,
 }
 
@@ -110,7 +110,7 @@ async fn list(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
             size: format::bytes(file.size_bytes),
             when: format::moment(file.created_at),
             read: how_read(&file),
-            fault: file.fault,
+            fault: file.fault.is_some(),
             published: published.map(|slug| PublishedBy {
                 url: urls::unit(&slug),
                 slug,

@@ -149,7 +149,7 @@ fn line(
     by: Option<String>,
 ) -> StepLine {
     let (from, to) = (
-        to_the_millisecond(step.window_from_s),
+        to_the_millisecond(step.window_from_s.max(0.0)),
         to_the_millisecond(step.window_to_s),
     );
     let mut means: Vec<String> = step
@@ -161,21 +161,21 @@ fn line(
             format!(
                 "{} {}",
                 super::log::quantity_name(average.quantity, average.port.as_deref()),
-                format::with_unit(format::significant(average.mean, 5), unit)
+                format::with_prefix(average.mean, unit, 5)
             )
         })
         .collect();
     if let (Some(output_w), None) = (step.output_power_w(), step.sum(LogQuantity::OutputPowerW)) {
         means.push(format!(
             "output power {}",
-            format::with_unit(format::significant(output_w, 5), "W")
+            format::with_prefix(output_w, "W", 5)
         ));
     }
     StepLine {
         number: index + 1,
         lasts: format!(
             "{} to {} s",
-            format::plain(to_the_millisecond(step.from_s)),
+            format::plain(to_the_millisecond(step.from_s.max(0.0))),
             format::plain(to_the_millisecond(step.to_s))
         ),
         window: format!("{} to {} s", format::plain(from), format::plain(to)),
