@@ -324,7 +324,8 @@ impl Section<'_> {
         Ok((
             Part {
                 method: "cyclic",
-                from_s: self.to_s - 2.0 * cycles * period_s,
+                // Rounding must not reach before the section.
+                from_s: (self.to_s - 2.0 * cycles * period_s).max(self.from_s),
                 to_s: self.to_s,
                 cycle: Some(PowerCycle {
                     period_s,
@@ -583,7 +584,8 @@ impl Section<'_> {
                 return Ok((
                     Part {
                         method: "average",
-                        from_s: self.to_s - 2.0 * each,
+                        // Rounding must not reach before the section.
+                        from_s: (self.to_s - 2.0 * each).max(self.from_s),
                         to_s: self.to_s,
                         cycle: None,
                     },

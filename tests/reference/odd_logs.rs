@@ -57,7 +57,11 @@ proptest! {
             power_factor: Some(&trace),
         };
         if let Ok(found) = no_load::findings(&trace, beside, &rules) {
-            prop_assert!(found.from_s <= found.used_from_s && found.used_from_s < found.used_to_s);
+            prop_assert!(
+                found.from_s <= found.used_from_s && found.used_from_s < found.used_to_s,
+                "{} of {} to {}: {} to {}",
+                found.method, found.from_s, found.to_s, found.used_from_s, found.used_to_s
+            );
             prop_assert_eq!(found.methods.iter().filter(|m| m.used).count(), 1);
             // A number that is none would be written as null and not be read again.
             let text = serde_json::to_string(&found).unwrap();
