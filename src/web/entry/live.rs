@@ -341,9 +341,9 @@ fn add_evaluation(
     let score = &evaluation.score;
     panel.score = score.value.map(|value| ScoreView {
         value: format::fixed(value, 1),
-        plus_minus: score
-            .u
-            .map_or("unknown".into(), |u| format::fixed(2.0 * u, 1)),
+        plus_minus: format::PlusMinus::score(value, score.u)
+            .expanded
+            .unwrap_or_else(|| "unknown".into()),
         coverage: format!("{} %", format::fixed(score.coverage * 100.0, 0)),
         provisional: score.provisional,
         terms: score
