@@ -1,13 +1,16 @@
 //! `serve`: the pages, and the invented data to try them with.
 
 use super::{Failure, open_or_make};
+use crate::bench::decode::decode;
+use crate::bench::problem::Problem;
+use crate::bench::record::Log;
 use crate::config::Config;
 use crate::evaluate::Method;
-use crate::intake::{Submission, Target, judge, rescore, store};
-use crate::storage::{Db, settings, units};
+use crate::intake::{Submission, Target, judge, logs, rescore, store};
+use crate::storage::logs::{self as stored, LogFile};
+use crate::storage::{Connection, Db, settings, units};
 use crate::web;
 use rust_embed::RustEmbed;
-use std::io::Write;
 use std::sync::Arc;
 use time::OffsetDateTime;
 
@@ -68,38 +71,39 @@ impl Serve {
     }
 }
 
-/// Puts the invented records into an empty database and marks it as a demonstration, all in one
-/// transaction. A database that is marked already is left as it is.
+/// Puts the invented records and their logs into an empty database and marks it as a
+/// demonstration. A database that is marked already is left as it is.
 async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), Failure> {
-    // The records refer to logs: these lie beside the database before anything is judged.
-    for name in SeedData::iter().filter(|name| name.starts_with("logs/")) {
-        let file = SeedData::get(&name).expect("a listed file is embedded");
-        keep(db, &file.data)
-            .map_err(|cause| Failure::Failed(format!("seed-data/{name}: {cause}")))?;
+    // Nothing is kept beside a database that is not for this.
+    let mut connection = db.read().await?;
+    if !is_to_be_filled(db, &mut connection).await? {
+        return Ok(());
     }
+    drop(connection);
     // Judged before the transaction, which others may be waiting for.
     let mut judged = Vec::new();
+    let mut logs = Vec::new();
     for name in SeedData::iter().filter(|name| name.ends_with(".json")) {
+        let refused = |problems: Vec<Problem>| {
+            let problems: Vec<_> = problems.iter().map(ToString::to_string).collect();
+            Failure::Failed(format!("seed-data/{name}: {}", problems.join("; ")))
+        };
         let file = SeedData::get(&name).expect("a listed file is embedded");
         let text = String::from_utf8(file.data.into_owned())
             .map_err(|_| Failure::Failed(format!("seed-data/{name} is not UTF-8")))?;
-        let record = judge(&text, method, db.logs()).map_err(|problems| {
-            let problems: Vec<_> = problems.iter().map(ToString::to_string).collect();
-            Failure::Failed(format!("seed-data/{name}: {}", problems.join("; ")))
-        })?;
+        for log in decode(&text).map_err(refused)?.logs {
+            logs.push(keep(db, &log, now)?);
+        }
+        let record = judge(&text, method, db.logs()).map_err(refused)?;
         judged.push((text, record));
     }
 
     let mut tx = db.write().await?;
-    if settings::is_demo(&mut tx).await? {
+    if !is_to_be_filled(db, &mut tx).await? {
         return Ok(());
     }
-    if units::count(&mut tx).await? > 0 {
-        return Err(Failure::Failed(format!(
-            "--demo needs an empty database, and {} holds real measurements, which invented data must not be mixed with; \
-             choose another folder with --data-dir, or leave out --demo",
-            db.path().display()
-        )));
+    for log in &logs {
+        stored::enter(&mut tx, log, None).await?;
     }
     let count = judged.len();
     for (text, judged) in judged {
@@ -123,10 +127,37 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
     Ok(())
 }
 
-/// Keeps a log's bytes; the same bytes twice are kept once.
-fn keep(db: &Db, bytes: &[u8]) -> std::io::Result<()> {
-    let mut incoming = db.logs().begin()?;
-    incoming.write_all(bytes)?;
-    incoming.finish()?;
-    Ok(())
+/// Is the database empty? One that holds invented data already is left alone.
+async fn is_to_be_filled(db: &Db, connection: &mut Connection) -> Result<bool, Failure> {
+    if settings::is_demo(connection).await? {
+        return Ok(false);
+    }
+    if units::count(connection).await? > 0 {
+        return Err(Failure::Failed(format!(
+            "--demo needs an empty database, and {} holds real measurements, which invented data must not be mixed with; \
+             choose another folder with --data-dir, or leave out --demo",
+            db.path().display()
+        )));
+    }
+    Ok(true)
+}
+
+/// Keeps the bytes of a log that an invented record names, and reads them as it says.
+fn keep(db: &Db, log: &Log, now: OffsetDateTime) -> Result<LogFile, Failure> {
+    let failed = |cause: String| Failure::Failed(format!("seed-data/logs/{}: {cause}", log.name));
+    let file = SeedData::get(&format!("logs/{}", log.name))
+        .ok_or_else(|| failed("a record names it, but it is not there".to_owned()))?;
+    let imported = logs::import(db.logs(), &*file.data, Some(&log.layout), &[], &mut |_| {})
+        .map_err(|cause| failed(cause.to_string()))?;
+    let summary = imported.summary.map_err(failed)?;
+    Ok(LogFile {
+        sha256: imported.kept.sha256,
+        name: log.name.clone(),
+        size_bytes: imported.kept.size_bytes,
+        stored_bytes: imported.kept.stored_bytes,
+        layout: Some(serde_json::to_string(&log.layout).expect("a layout is JSON")),
+        summary: Some(serde_json::to_string(&summary).expect("a summary is JSON")),
+        fault: None,
+        created_at: now,
+    })
 }

@@ -8,9 +8,10 @@ use crate::{
         Method,
         evaluation::{ClassRef, Evaluation, Requirement},
     },
+    intake::logs::Summary,
     ranking::{Filter, SortKey},
     standards::Role,
-    storage::{evaluations, units},
+    storage::{evaluations, logs, units},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -216,12 +217,19 @@ async fn page(
     let newest = revisions.first().map_or(shown, |r| r.number);
     let evaluation = stored.evaluation()?;
     let mut sheet = sheet_of(site, text.text, evaluation.clone(), axis).await?;
+    let mut connection = site.db.read().await?;
     for log in &mut sheet.evidence.logs {
         log.url = site.db.logs().is_kept(&log.sha256).then(|| match number {
             None => urls::unit_log(slug, &log.name),
             Some(_) => urls::unit_log_exactly(slug, &log.name, &log.sha256),
         });
+        match logs::find(&mut connection, &log.sha256).await {
+            Ok(file) => log.rows = file.summary.as_deref().and_then(rows_words),
+            Err(crate::storage::Error::NotFound) => {}
+            Err(other) => return Err(other.into()),
+        }
     }
+    drop(connection);
     let url = urls::unit(slug);
     let own_url = number.map_or_else(|| url.clone(), |n| urls::revision(slug, n));
     let class = data.standings.row(slug).map(|row| row.class.clone());
@@ -309,6 +317,16 @@ async fn page(
         evaluation_url: urls::unit_evaluation(slug),
         url,
         sheet,
+    })
+}
+
+/// How many rows a log has, from what was noted when it was read.
+fn rows_words(summary: &str) -> Option<String> {
+    let summary: Summary = serde_json::from_str(summary).ok()?;
+    let rows = format::count(summary.rows);
+    Some(match summary.bad_rows {
+        0 => rows,
+        bad => format!("{rows}, {} more unreadable", format::count(bad)),
     })
 }
 
