@@ -10,9 +10,9 @@ use super::labels::text_width;
 use super::{Chart, ChartTable, LimitLine, Size, limit_label, merged, ticks};
 use crate::evaluate::evaluation::{NoLoadLog, RunResult};
 
-/// A limit this many times above everything else would flatten the trace: its name then stands at
-/// the upper edge with an arrow.
-const FAR: f64 = 2.5;
+/// A limit further from everything else than this many times the height of that would flatten the
+/// trace: its name then stands at the edge with an arrow.
+const FAR: f64 = 1.5;
 /// A burst this many times above means and limits is cut at the upper edge, and said so.
 const CUT: f64 = 4.0;
 /// Of more windows than this only those above a limit show their values on hover.
@@ -82,6 +82,12 @@ impl NoLoadTrace {
             .into_iter()
             .filter(|l| l.value >= 0.0)
             .collect()
+    }
+
+    /// The limit nearest to the figure: the one that windows are marked against.
+    fn nearest<'l>(&self, limits: &'l [LimitLine]) -> Option<&'l LimitLine> {
+        let off = |l: &LimitLine| (l.value - self.power_w).abs();
+        limits.iter().min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 
     fn used(&self, at_s: f64) -> bool {
@@ -161,11 +167,7 @@ impl NoLoadTrace {
                 .filter(|w| self.used((w.from_s + w.to_s) / 2.0))
                 .map(|w| w.mean_w)
         };
-        let nearest = limits.iter().map(|l| l.value).min_by(|a, b| {
-            (a - self.power_w)
-                .abs()
-                .total_cmp(&(b - self.power_w).abs())
-        });
+        let nearest = self.nearest(limits).map(|l| l.value);
         let u = self.expanded().unwrap_or(0.0).min(self.power_w.abs());
         let core = [self.power_w - u, self.power_w + u]
             .into_iter()
@@ -176,13 +178,15 @@ impl NoLoadTrace {
         let (least, largest) = ends(used().flat_map(|c| [c.min, c.max]));
         low = low.min(least);
         high = high.max(largest.min(cut));
-        let near = limits.iter().map(|l| l.value).filter(|v| *v <= FAR * high);
-        let (near_low, near_high) = ends(near);
-        (low, high) = (low.min(near_low), high.max(near_high));
         let span = high - low;
         let (first_low, first_high) = ends(cells.iter().flatten().flat_map(|c| [c.min, c.max]));
-        low = low.min(first_low.max(low - span));
-        high = high.max(first_high.min(high + span));
+        let near = limits
+            .iter()
+            .map(|l| l.value)
+            .filter(|v| *v >= low - FAR * span && *v <= high + FAR * span);
+        let (near_low, near_high) = ends(near);
+        low = low.min(near_low).min(first_low.max(low - span));
+        high = high.max(near_high).max(first_high.min(high + span));
         let least_span = (0.02 * self.power_w.abs()).max(1e-4);
         value_axis([low, high].into_iter(), (0.0, 1000.0), least_span, most)
     }
@@ -346,11 +350,12 @@ impl NoLoadTrace {
         }
     }
 
-    /// Five-minute means: thin steps; those above a limit thick, with a triangle where there is
-    /// room.
+    /// Five-minute means: thin steps; those above the limit nearest to the figure thick, with a
+    /// triangle where there is room.
     fn draw_windows(&self, p: &mut Plot<'_>, limits: &[LimitLine]) {
         let (low, high) = (p.y.from, p.y.to);
         let many = self.log.windows.len() > MOST_HOVERED;
+        let nearest = self.nearest(limits);
         let (mut below, mut above, mut flags) = (Vec::new(), Vec::new(), Vec::new());
         for window in self.log.windows.iter().filter(|w| w.mean_w.is_finite()) {
             let y = window.mean_w.clamp(low, high);
@@ -364,7 +369,7 @@ impl NoLoadTrace {
             } else {
                 format!(", above {}", exceeded.join(", "))
             };
-            if exceeded.is_empty() {
+            if nearest.is_none_or(|limit| window.mean_w <= limit.value) {
                 below.push([from, to]);
             } else {
                 above.push([from, to]);
@@ -464,7 +469,11 @@ impl Chart for NoLoadTrace {
         let limit_texts: Vec<String> = limits
             .iter()
             .map(|limit| {
-                let arrow = if y.holds(limit.value) { "" } else { "↑ " };
+                let arrow = match limit.value {
+                    w if w > y.to => "↑ ",
+                    w if w < y.from => "↓ ",
+                    _ => "",
+                };
                 format!("{arrow}{}", limit_label(limit, &watts(limit.value)))
             })
             .collect();
@@ -556,7 +565,7 @@ impl Chart for NoLoadTrace {
                     .iter()
                     .zip(&limit_texts)
                     .map(|(limit, text)| EndLabel {
-                        end: (p.x.to, limit.value.min(y.to)),
+                        end: (p.x.to, limit.value.clamp(y.from, y.to)),
                         sign: Sign::Limit,
                         text: text.clone(),
                         strong: false,

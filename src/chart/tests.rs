@@ -1165,6 +1165,19 @@ fn a_limit_far_above_the_trace_is_named_at_the_edge_and_does_not_flatten_it() {
 }
 
 #[test]
+fn windows_are_marked_against_the_limit_nearest_to_the_figure_alone() {
+    // Just below 210 mW and far above 75 mW, which every window is above.
+    let log = no_load_log(1_800.0, 900, |t| if t < 900.0 { 0.213 } else { 0.205 });
+    let chart = no_load_trace(log);
+    let svg = chart.svg(Size::Wide, "t");
+    assert_eq!(path(&svg, "c-window c-above").len(), 2 * 3);
+    assert!(svg.contains("↓ CoC"), "{svg}");
+    let windows = chart.table().rows.into_iter();
+    let named = windows.filter(|row| row[0].starts_with("Window") && row[4].contains("CoC"));
+    assert_eq!(named.count(), 6);
+}
+
+#[test]
 fn one_sample_above_all_others_survives_in_a_log_of_many_hours() {
     let mut log = no_load_log(100_000.0, 100_000, |_| 0.070);
     let quiet = no_load_trace(log.clone()).svg(Size::Wide, "t");

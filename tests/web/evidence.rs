@@ -397,7 +397,7 @@ async fn a_no_load_log_says_first_in_plain_words_then_in_full_what_it_bears_out(
         "Record 1 h 30 min more and the verdict will be clear.",
         "2 of 6 (33 %)",
         "The verdict is clear already.",
-        "−2.1 mW/h, allowed ±10 mW/h",
+        "−2.1 mW/h, known to ±2.6 mW/h; allowed below 10 mW/h",
         "u from the instrument 0.78 mW",
         "u from the scatter 0.12 mW (18 degrees of freedom; blocks of 12 s",
         "1.6 mW = k · u with k = 1.96 for 95 %, practically unlimited degrees of freedom",

@@ -404,8 +404,9 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
     add(
         "Slope over the part used",
         format!(
-            "{}, allowed ±{}",
+            "{}, known to ±{}; allowed below {}",
             per_hour(log.slope_w_per_h),
+            per_hour(2.0 * log.slope_u_w_per_h),
             per_hour(log.slope_limit_w_per_h)
         ),
     );
@@ -443,10 +444,15 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
     add(
         "u from the scatter",
         format!(
-            "{} ({}; blocks of {}, so that samples that hang together count as one)",
+            "{} ({}; blocks of {}, so that samples that hang together count as one{})",
             uncertainty(log.scatter_u_w, power_w),
             freedom(log.scatter_degrees_of_freedom),
-            format::duration(log.block_s)
+            format::duration(log.block_s),
+            if log.long_enough {
+                ""
+            } else {
+                "; widened, because the record is too short to tell how slowly the power changes"
+            }
         ),
     );
     add(
@@ -462,6 +468,12 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
             None => "not known".to_owned(),
         },
     );
+    if let Some(allowed) = log.allowed_uncertainty_w {
+        add(
+            "U that the standard allows",
+            format!("up to {}", uncertainty(allowed, power_w)),
+        );
+    }
     let amps = |a: f64| {
         if a.abs() < 1.0 {
             format::with_unit(format::significant(a * 1e3, 3), "mA")
@@ -477,6 +489,9 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
     }
     if let Some(power_factor) = log.power_factor {
         add("Power factor", format::fixed(power_factor, 3));
+    }
+    if !log.known.is_empty() {
+        add("Where the methods stand", log.known.clone());
     }
     facts
 }

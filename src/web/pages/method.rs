@@ -3,7 +3,7 @@
 
 use super::{Site, public, sheet::term_title};
 use crate::{
-    standards::{ScoreFormula, Standards},
+    standards::{HarmonicLimits, LowPower, ScoreFormula, Standards},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -40,6 +40,16 @@ struct MethodPage {
     ambient: Vec<(String, String, String)>,
     pd_source: String,
     implied_source: String,
+    /// Name, rule and source of each way from a no-load log to a figure, in order of preference.
+    no_load_methods: Vec<(&'static str, String, String)>,
+    low_power_citation: String,
+    coverage: String,
+    coverage_source: String,
+    five_minute: String,
+    five_minute_source: String,
+    harmonics: Vec<(&'static str, String, String)>,
+    harmonics_citation: String,
+    harmonics_note: String,
 }
 
 struct Term {
@@ -56,7 +66,6 @@ async fn method(visit: Visit) -> Result<Response, Error> {
     let standards = &method.standards;
     let formula = &method.formula;
     let procedure = &standards.procedure;
-    let percent = |value: f64| format::with_unit(format::plain(value), "%");
     let terms = terms(formula, standards);
     let chrome = visit
         .chrome("Method")
@@ -114,7 +123,145 @@ async fn method(visit: Visit) -> Result<Response, Error> {
             .collect(),
         pd_source: standards.pd_rules.citation.clone(),
         implied_source: procedure.implied_power_factor.source.clone(),
+        no_load_methods: no_load_methods(&standards.low_power),
+        low_power_citation: standards.low_power.citation.clone(),
+        coverage: percent(100.0 * standards.low_power.coverage.probability),
+        coverage_source: standards.low_power.coverage.clause.clone(),
+        five_minute: format!(
+            "over the last {} the input power may drift by {} of its largest value ({} for a unit \
+             that delivers several voltages at once); if it keeps to that, the value at the end \
+             counts, else the average",
+            minutes(standards.low_power.five_minute.minutes),
+            percent(standards.low_power.five_minute.drift_percent),
+            percent(standards.low_power.five_minute.drift_percent_multiple),
+        ),
+        five_minute_source: standards.low_power.five_minute.clause.clone(),
+        harmonics: harmonics(&standards.harmonics),
+        harmonics_citation: standards.harmonics.citation.clone(),
+        harmonics_note: standards.harmonics.note.clone(),
     })
+}
+
+fn minutes(minutes: f64) -> String {
+    format::duration(60.0 * minutes)
+}
+
+fn percent(value: f64) -> String {
+    format::with_unit(format::plain(value), "%")
+}
+
+/// The ways from a log to a no-load figure, as the table of low power holds them.
+fn no_load_methods(rules: &LowPower) -> Vec<(&'static str, String, String)> {
+    let slope = format!(
+        "below {}/h up to {}, {} of the power an hour above",
+        format::watts(rules.slope.below_w_per_h),
+        format::rated_watts(rules.slope.up_to_power_w),
+        percent(rules.slope.above_percent_per_h),
+    );
+    let source = |clause: &str, known: &str| format!("{clause}; {known}");
+    vec![
+        (
+            "Whole cycles",
+            format!(
+                "where the power repeats itself: after {}, two comparison periods of at least {} \
+                 whole cycles and {} each; their means may drift by the slope allowed between \
+                 their middles, and the figure is the mean of both",
+                minutes(rules.cyclic.unused_minutes),
+                rules.cyclic.least_cycles_each,
+                minutes(rules.cyclic.least_minutes_each),
+            ),
+            source(&rules.cyclic.clause, &rules.cyclic.known),
+        ),
+        (
+            "Sampling",
+            format!(
+                "at least {} recorded, the first {}/{} of it discarded; the least-squares slope \
+                 over the rest must be {slope}; the figure is the mean of the rest",
+                minutes(rules.sampling.least_minutes),
+                rules.sampling.discarded_share_numerator,
+                rules.sampling.discarded_share_denominator,
+            ),
+            source(&rules.sampling.clause, &rules.sampling.known),
+        ),
+        (
+            "Running mean",
+            format!(
+                "a power that varies without a pattern: at least {} recorded, and over the last \
+                 two thirds the running mean stays within ±{}",
+                minutes(rules.running_mean.least_minutes),
+                percent(rules.running_mean.band_percent),
+            ),
+            source(&rules.running_mean.clause, &rules.running_mean.known),
+        ),
+        (
+            "Average",
+            format!(
+                "after {}, two comparison periods of {} to {} each, with the slope allowed between \
+                 their middles; the figure is the mean of both",
+                minutes(rules.average.stabilise_minutes),
+                minutes(rules.average.least_minutes_each),
+                minutes(rules.average.most_minutes_each),
+            ),
+            source(&rules.average.clause, &rules.average.known),
+        ),
+    ]
+}
+
+/// What waveforms are computed and screened by, as the table of harmonics holds it.
+fn harmonics(limits: &HarmonicLimits) -> Vec<(&'static str, String, String)> {
+    let window = &limits.window;
+    let relief = &limits.partial_odd_harmonic_current;
+    vec![
+        (
+            "Windows",
+            format!(
+                "rectangular, of {} cycles at 50 Hz and {} at 60 Hz, brought to whole cycles by \
+                 resampling where needed; orders up to {}",
+                window.cycles_at_50_hz, window.cycles_at_60_hz, window.highest_order
+            ),
+            format!("{}; {}", window.citation, window.confidence),
+        ),
+        (
+            "Who has limits",
+            format!(
+                "equipment above {} of rated input power, on supplies of {} and more, up to {}",
+                format::rated_watts(limits.exemption.rated_power_w),
+                format::with_unit(format::plain(limits.scope.least_nominal_voltage_v), "V"),
+                format::with_unit(format::plain(limits.scope.largest_current_a), "A")
+            ),
+            limits.exemption.confidence.clone(),
+        ),
+        (
+            "Class",
+            format!(
+                "Class A unless the tester chooses Class D with a reason: {}; {}",
+                limits.class_assignment.reason, limits.class_assignment.reason_d
+            ),
+            limits.class_assignment.confidence.clone(),
+        ),
+        (
+            "Comparison",
+            format!(
+                "the mean of each order at most its limit, every smoothed value at most {} of it; \
+                 what is below {} of the input current or below {} is not looked at",
+                percent(limits.comparison.smoothed_up_to_percent),
+                percent(limits.comparison.floor_percent_of_input_current),
+                format::with_unit(format::plain(1e3 * limits.comparison.floor_a), "mA")
+            ),
+            limits.comparison.confidence.clone(),
+        ),
+        (
+            "High odd orders",
+            format!(
+                "orders {} to {} may reach {} of their limits if together they stay below what \
+                 their limits make together",
+                relief.orders[0],
+                relief.orders[1],
+                percent(relief.mean_up_to_percent)
+            ),
+            relief.confidence.clone(),
+        ),
+    ]
 }
 
 fn weights(formula: &ScoreFormula) -> [f64; 6] {
