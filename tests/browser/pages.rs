@@ -96,6 +96,10 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
         pages.push(unit(place));
     }
     pages.push(format!("{}/revision/1", unit(0)));
+    // With evidence from logs: idle power, load points, waveforms.
+    for slug in ["quillmere-qm-12a", "larkfield-lf-20c", "wexmoor-wx-100c"] {
+        pages.push(format!("/unit/{slug}"));
+    }
 
     let mut faults = Vec::new();
     for page in &pages {

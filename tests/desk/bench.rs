@@ -584,3 +584,37 @@ async fn whoever_revises_is_told_when_another_revision_came_first() {
     let done = ada.send(&again.set("reason", "slower, still"), None).await;
     assert_eq!(done.status, StatusCode::SEE_OTHER);
 }
+
+#[tokio::test]
+async fn a_preview_tells_first_how_long_must_still_be_recorded() {
+    let app = TestApp::empty().await;
+    let text = seed("quillmere-qm-12a");
+    let record: serde_json::Value = serde_json::from_str(&text).unwrap();
+    for log in record["logs"].as_array().unwrap() {
+        let name = log["name"].as_str().unwrap();
+        let place = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("seed-data/logs");
+        let bytes = std::fs::read(place.join(name)).unwrap();
+        let mut incoming = app.site.db.logs().begin().unwrap();
+        std::io::Write::write_all(&mut incoming, &bytes).unwrap();
+        incoming.finish().unwrap();
+    }
+    app.publish(&text).await;
+    app.site.refresh().await.unwrap();
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.revise("quillmere-qm-12a").await;
+    let page = ada.get(&draft).await;
+    ada.send(&form(&page, &format!("{draft}/links")), None)
+        .await;
+    let html = ada.get(&draft).await.text();
+    let at = html.find("/preview/").unwrap();
+    let path = &html[at..at + html[at..].find('"').unwrap()];
+
+    let words = ada.get(path).await.words();
+    let notice = words
+        .find("How long must still be recorded?")
+        .expect("the tester is told");
+    let answer = "US DOE Level VI, 100 mW: Never at this instrument's uncertainty";
+    assert!(words[notice..].contains(answer), "{words}");
+    assert!(notice < words.find("Plugged in with nothing connected").unwrap());
+    assert!(words.contains("qm-12a-idle-115v.csv for download once published"));
+}

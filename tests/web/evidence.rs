@@ -417,3 +417,90 @@ async fn a_no_load_log_says_first_in_plain_words_then_in_full_what_it_bears_out(
     // What a tester should do next is no notice for buyers.
     assert!(!words.contains("How long must still be recorded?"));
 }
+
+/// A site with a unit of `seed-data/` and the logs that it names.
+async fn seeded_with_logs(slug: &str) -> TestApp {
+    let app = TestApp::empty().await;
+    let text = seed(slug);
+    let record: Value = serde_json::from_str(&text).expect("seed data is JSON");
+    for log in record["logs"].as_array().expect("the unit has logs") {
+        let name = log["name"].as_str().expect("a log has a name");
+        assert_eq!(keep(&app, &seed_log(name)), log["sha256"], "{name}");
+    }
+    app.publish(&text).await;
+    app.site.refresh().await.expect("the database can be read");
+    app
+}
+
+/// A raw log of `seed-data/`.
+fn seed_log(name: &str) -> Vec<u8> {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("seed-data/logs");
+    std::fs::read(path.join(name)).unwrap_or_else(|cause| panic!("{name}: {cause}"))
+}
+
+#[tokio::test]
+async fn an_idle_power_that_flickers_about_its_limit_is_said_to_be_undecidable() {
+    let app = seeded_with_logs("quillmere-qm-12a").await;
+    let words = app.get("/unit/quillmere-qm-12a").await.words();
+    for part in [
+        "Never at this instrument's uncertainty",
+        "conditional pass",
+        "2 of 18 (11 %)",
+        "gave the figure",
+        "The power does not repeat itself with a period",
+        "qm-12a-idle-115v.csv",
+        "no load, 5 V on 115 V",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+}
+
+#[tokio::test]
+async fn an_idle_power_that_cycles_is_averaged_over_whole_cycles() {
+    let app = seeded_with_logs("dunmarrow-dm-20-travel").await;
+    let words = app.get("/unit/dunmarrow-dm-20-travel").await.words();
+    assert!(
+        words.contains("Its power goes up and down in a cycle of 42 s; 48 whole cycles"),
+        "{words}"
+    );
+    assert!(words.contains("from a log, whole cycles"));
+    assert!(words.contains("9 of 9 (100 %)"));
+}
+
+#[tokio::test]
+async fn load_points_cut_from_a_log_are_marked_and_say_why_they_are_stable() {
+    let app = seeded_with_logs("larkfield-lf-20c").await;
+    let page = app.get("/unit/larkfield-lf-20c").await;
+    let words = page.words();
+    assert!(words.contains("Load points that are averages of a log"));
+    assert!(words.contains("100 % (stable): mean of 151 samples of lf-20c-steps-115v.csv, 30 min to 35 min."), "{words}");
+    assert_eq!(page.text().matches(">stable</span>").count(), 10);
+    assert!(!words.contains("not stable"));
+}
+
+#[tokio::test]
+async fn a_waveform_is_screened_and_never_called_conforming() {
+    let app = seeded_with_logs("wexmoor-wx-100c").await;
+    let page = app.get("/unit/wexmoor-wx-100c").await;
+    let words = page.words();
+    let section = &words[words.find("Waveforms and harmonics").expect("the section")..];
+    for part in [
+        "One short record is a screening, never a verdict of conformity.",
+        "Harmonic currents, screened by us:",
+        "Harmonic currents by order:",
+        "Class A limit",
+        "Class D limit",
+        "The analyser saw the same",
+        "Displacement",
+        "measured by us",
+    ] {
+        assert!(
+            section.to_lowercase().contains(&part.to_lowercase()),
+            "{part}: {section}"
+        );
+    }
+    for never in ["certified", "complies", "conforms to"] {
+        assert!(!section.contains(never), "{never}");
+    }
+    assert!(page.text().contains("id=\"waveform-1-harmonics-wide-title\""));
+}
