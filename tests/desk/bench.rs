@@ -1,7 +1,7 @@
 //! Entering a record: the plain form from the first field to the published page.
 
 use crate::{
-    app::TestApp,
+    app::{TestApp, seed},
     browser::{Browser, PageForm, form},
 };
 use axum::http::StatusCode;
