@@ -405,9 +405,9 @@ def evaluate_run(record, run):
     }
 
 
-def run_document(run, informative):
+def run_document(run, informative, logs):
     no_load = run["no_load"]
-    return {
+    document = {
         "name": run["name"],
         "line_voltage_v": run["run"]["line"]["voltage_v"],
         "line_frequency_hz": run["run"]["line"]["frequency_hz"],
@@ -427,6 +427,24 @@ def run_document(run, informative):
         "loss_model": run["loss_model"],
         "no_load": None if no_load is None else {
             "power_w": no_load.n, "power_u": no_load.u, "method": "reading"},
+    }
+    if run["run"].get("waveforms"):
+        document["waveforms"] = [
+            waveform_without_log(wave, logs) for wave in run["run"]["waveforms"]]
+    return document
+
+
+def waveform_without_log(wave, logs):
+    """A waveform whose log is not at hand has no figures. Those of waveforms with their logs are
+    held against scipy elsewhere (waveforms.py)."""
+    return {
+        "name": wave["log"],
+        "sha256": logs[wave["log"]]["sha256"],
+        "load_percent": wave["load_percent"],
+        "from_s": wave.get("log_from_s", 0.0),
+        "to_s": wave.get("log_to_s"),
+        "refused": f"log “{wave['log']}”: it is not kept here",
+        "quality": None, "screening": None, "agreement": [], "supply": [],
     }
 
 
@@ -1127,7 +1145,10 @@ def evaluate(record):
     return {
         "format": "brickbook-evaluation/1",
         "class": class_of(record["unit"]["nameplate"]["output_power_w"]),
-        "runs": [run_document(run, run["name"] in informative) for run in runs],
+        "runs": [
+            run_document(run, run["name"] in informative,
+                         {log["name"]: log for log in record.get("logs", [])})
+            for run in runs],
         "verdicts": verdicts,
         "regimes": regimes,
         "score": evaluate_score(record, runs),
