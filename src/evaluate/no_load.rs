@@ -2,7 +2,7 @@
 //! fits it, the mean over that part and how far chance moves it.
 //!
 //! [`findings`] knows the log and the method's figures only: what the instrument can do and what
-//! the limits are is joined by [`result`] and [`against_limits`], so that a long log is read once
+//! the limits are is joined by [`result`] and [`against_limit`], so that a long log is read once
 //! and judged as often as limits change.
 
 use super::course::Course;

@@ -34,8 +34,8 @@ const MANIFEST: &str = "manifest.json";
 /// No document of an archive is larger; logs are read as streams and may be.
 const LARGEST_DOCUMENT: u64 = 64 << 20;
 
-/// Figures may differ this much, relatively, between machines whose mathematical libraries round
-/// the last digit of a logarithm differently.
+/// Figures may differ this much, relatively or in their SI unit, between machines whose
+/// mathematical libraries round the last digit of a logarithm or a sine differently.
 const LAST_DIGITS: f64 = 1e-12;
 
 const EXPLAINED: &str = "\
