@@ -607,6 +607,20 @@ fn contradictions(record: &Record) -> Vec<Problem> {
     problems
 }
 
+/// Does a character change the direction of the text around it without being seen itself? A name
+/// that holds one can look like another name.
+pub fn turns_text(c: char) -> bool {
+    matches!(
+        c,
+        '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'
+    )
+}
+
+/// Can a file be called so, and does the name look like what it is?
+pub fn is_name_of_file(name: &str) -> bool {
+    !matches!(name.trim(), "." | "..") && !name.chars().any(turns_text)
+}
+
 /// Faults of the logs and their layouts; gives the names of all logs.
 fn log_contradictions<'r>(
     record: &'r Record,
@@ -620,6 +634,13 @@ fn log_contradictions<'r>(
                 format!("logs[{i}].name"),
                 format!("{:?}", log.name),
                 format!("a name that logs[{first}] does not have"),
+            ));
+        }
+        if !is_name_of_file(&log.name) {
+            problems.push(Problem::new(
+                format!("logs[{i}].name"),
+                format!("{:?}", log.name),
+                "the name of a file, without characters that turn the direction of text".to_owned(),
             ));
         }
         names.push(&log.name);
@@ -797,6 +818,35 @@ mod tests {
         assert!(found.iter().any(|f| {
             f.starts_with("runs[0].points[0].outputs[1].port: \"C9\"; expected one of C1")
         }));
+    }
+
+    #[test]
+    fn a_log_is_not_called_like_a_folder_or_so_that_it_looks_like_another() {
+        let named = |name: &str| {
+            let mut record: Value = serde_json::from_str(SMALLEST).unwrap();
+            record["logs"] = serde_json::json!([{
+                "name": name, "sha256": "0".repeat(64), "size_bytes": 10,
+                "layout": {
+                    "encoding": "utf-8", "delimiter": "comma", "decimal": "point", "first_line": 2,
+                    "time": {"form": "index", "interval_s": 1},
+                    "columns": [{"column": 1, "quantity": "input_power_w"}]
+                }
+            }]);
+            decode_value(record)
+        };
+        assert!(named("no load…, 230 V.csv").is_ok(), "{:?}", named("a.csv"));
+        for name in [
+            ".",
+            "..",
+            " .. ",
+            "a\u{202e}vsc.exe",
+            "\u{2066}a.csv",
+            "a\u{200f}.csv",
+        ] {
+            let found = named(name).expect_err(name);
+            assert_eq!(found.len(), 1, "{found:?}");
+            assert_eq!(found[0].path, "logs[0].name");
+        }
     }
 
     #[test]

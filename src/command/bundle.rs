@@ -125,8 +125,11 @@ impl Verify {
             return Ok(());
         }
         Err(Failure::Failed(format!(
-            "{shown} is not sound: {} faults",
-            verified.faults.len()
+            "{shown} is not sound: {}",
+            match verified.faults.len() {
+                1 => "1 fault".to_owned(),
+                count => format!("{count} faults"),
+            }
         )))
     }
 }

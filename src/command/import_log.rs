@@ -1,6 +1,7 @@
 //! `import-log`: a raw instrument log into the store, read on the way.
 
 use super::{Failure, open_or_make};
+use crate::bench::decode::is_name_of_file;
 use crate::bench::record::{Layout, Log, LogQuantity};
 use crate::config::Config;
 use crate::evaluate::no_load;
@@ -134,12 +135,14 @@ impl ImportLog {
         };
         let fits = !name.trim().is_empty()
             && name.chars().count() <= 200
-            && !name.chars().any(char::is_control);
+            && !name.chars().any(char::is_control)
+            && is_name_of_file(&name);
         if fits {
             Ok(name)
         } else {
             Err(Failure::Input(format!(
-                "name {name:?}; expected one line of 1 to 200 characters"
+                "name {name:?}; expected a file name on one line of 1 to 200 characters, none of which turns the \
+                 direction of text"
             )))
         }
     }

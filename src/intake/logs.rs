@@ -91,7 +91,8 @@ pub struct Imported {
 /// one that was found.
 ///
 /// # Errors
-/// The source cannot be read or the disk cannot be written; then nothing is kept.
+/// The source cannot be read or the disk cannot be written; then nothing is kept. A gzip that ends
+/// early or is damaged is no such error: it is kept like any other log that cannot be read.
 pub fn import(
     files: &LogFiles,
     source: impl Read,
@@ -113,7 +114,11 @@ pub fn import(
             // The sender went away before the end: dropping what came in so far removes it.
             Err(io::Error::other("the log stopped half-way"))
         });
-        let mut tee = Tee { source, sender };
+        let mut tee = Tee {
+            source,
+            sender,
+            is_broken: false,
+        };
         let result = read_on_the_way(&mut tee, chosen, saved, progress);
         let ended = result.and_then(|found| {
             // Whatever the reader did not want is kept as well.
@@ -147,8 +152,8 @@ struct Found {
     reading: Option<Reading>,
 }
 
-fn read_on_the_way(
-    source: &mut impl Read,
+fn read_on_the_way<R: Read>(
+    source: &mut Tee<R>,
     chosen: Option<&Layout>,
     saved: &[SavedLayout],
     progress: &mut dyn FnMut(u64),
@@ -176,6 +181,9 @@ fn read_on_the_way(
             let bytes = Cursor::new(&head).chain(&mut *source);
             match read::read(bytes, layout, Section::default(), progress) {
                 Ok(reading) => Ok(reading),
+                Err(read::ReadError::Io(cause)) if !source.is_broken && is_damage(&cause) => {
+                    Err(format!("the gzip is incomplete or damaged: {cause}"))
+                }
                 Err(read::ReadError::Io(cause)) => return Err(cause),
                 Err(cause) => Err(cause.to_string()),
             }
@@ -192,6 +200,14 @@ fn read_on_the_way(
         summary,
         reading,
     })
+}
+
+/// Is it what unpacking says of bytes that are not what was packed?
+fn is_damage(cause: &io::Error) -> bool {
+    matches!(
+        cause.kind(),
+        io::ErrorKind::InvalidData | io::ErrorKind::InvalidInput | io::ErrorKind::UnexpectedEof
+    )
 }
 
 /// Reads a kept log again by a layout.
@@ -336,10 +352,21 @@ impl Overview {
 struct Tee<R> {
     source: R,
     sender: SyncSender<Vec<u8>>,
+    /// The source or the keeper failed: not for what the bytes say.
+    is_broken: bool,
 }
 
 impl<R: Read> Read for Tee<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let outcome = self.hand_on(buffer);
+        self.is_broken |=
+            matches!(&outcome, Err(cause) if cause.kind() != io::ErrorKind::Interrupted);
+        outcome
+    }
+}
+
+impl<R: Read> Tee<R> {
+    fn hand_on(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let count = self.source.read(buffer)?;
         if count > 0 {
             self.send(buffer[..count].to_vec())?;
@@ -402,6 +429,55 @@ mod tests {
         let imported = import(&files, text.as_bytes(), None, &[], &mut |_| {}).unwrap();
         assert!(imported.summary.is_err());
         assert_eq!(imported.kept.size_bytes, text.len() as u64);
+    }
+
+    fn packed() -> Vec<u8> {
+        let mut text = String::from("Time (s),Power (mW)\n");
+        for second in 0..50_000u32 {
+            let power = second.wrapping_mul(2_654_435_761) >> 16;
+            text.push_str(&format!("{second},{power}\n"));
+        }
+        let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
+        packer.write_all(text.as_bytes()).unwrap();
+        packer.finish().unwrap()
+    }
+
+    #[test]
+    fn a_gzip_that_ends_early_or_is_damaged_is_kept_with_the_reason() {
+        let whole = packed();
+        let cut = whole[..whole.len() / 2].to_vec();
+        let mut flipped = whole.clone();
+        let at = flipped.len() - 6;
+        flipped[at] ^= 0x55;
+        let mut followed = whole.clone();
+        followed.extend_from_slice(b"and something else behind it");
+        for bytes in [cut, flipped, followed] {
+            let (_folder, files) = place();
+            let imported = import(&files, &bytes[..], None, &[], &mut |_| {}).unwrap();
+            let why = imported.summary.unwrap_err();
+            assert!(
+                why.starts_with("the gzip is incomplete or damaged: "),
+                "{why}"
+            );
+            assert_eq!(imported.kept.size_bytes, bytes.len() as u64);
+            assert!(files.is_kept(&imported.kept.sha256));
+        }
+    }
+
+    #[test]
+    fn a_source_that_breaks_within_a_gzip_leaves_nothing() {
+        struct Lost;
+        impl Read for Lost {
+            fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+                Err(io::ErrorKind::UnexpectedEof.into())
+            }
+        }
+        let whole = packed();
+        let (_folder, files) = place();
+        let source = whole[..whole.len() / 2].chain(Lost);
+        let cause = import(&files, source, None, &[], &mut |_| {}).unwrap_err();
+        assert_eq!(cause.kind(), io::ErrorKind::UnexpectedEof);
+        assert_eq!(files_in(files.folder()), 0);
     }
 
     #[test]

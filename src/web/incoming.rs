@@ -6,6 +6,7 @@
 
 use super::{Site, error::Error};
 use crate::{
+    bench::decode::{is_name_of_file, turns_text},
     intake::logs::{self, Imported},
     storage::{
         self,
@@ -169,7 +170,8 @@ fn not_kept(cause: io::Error) -> Error {
 }
 
 /// Enters what came in. A log that was here and could be read stays as it was understood then:
-/// somebody may have corrected how it is read.
+/// somebody may have corrected how it is read. The desk lists it under its first name; whoever
+/// sends it again is answered with the name that was sent, which a record may refer to it by.
 async fn enter(
     site: &Site,
     name: String,
@@ -180,7 +182,7 @@ async fn enter(
     let summary = imported.summary.as_ref().ok().map(serde_json::to_string);
     let file = LogFile {
         sha256: imported.kept.sha256,
-        name,
+        name: name.clone(),
         size_bytes: imported.kept.size_bytes,
         stored_bytes: imported.kept.stored_bytes,
         layout: layout.transpose().map_err(Error::internal)?,
@@ -196,13 +198,14 @@ async fn enter(
     };
     if let Some(before) = before.clone().filter(|before| before.summary.is_some()) {
         return Ok(TakenIn {
-            file: before,
+            file: LogFile { name, ..before },
             used_saved: None,
             was_here: true,
         });
     }
     stored::enter(&mut tx, &file, Some(operator_id)).await?;
-    let file = stored::find(&mut tx, &file.sha256).await?;
+    let entered = stored::find(&mut tx, &file.sha256).await?;
+    let file = LogFile { name, ..entered };
     tx.commit().await?;
     Ok(TakenIn {
         file,
@@ -218,11 +221,11 @@ pub fn name_of(given: &str) -> String {
         .next()
         .unwrap_or_default()
         .chars()
-        .filter(|c| !c.is_control())
+        .filter(|c| !c.is_control() && !turns_text(*c))
         .collect();
     let name = name.trim();
     let length = name.chars().count();
-    if name.is_empty() {
+    if name.is_empty() || !is_name_of_file(name) {
         "log.csv".to_owned()
     } else if length > LONGEST_NAME {
         // The end tells what kind of file it is.
@@ -271,6 +274,9 @@ mod tests {
         assert_eq!(name_of("../../etc/passwd"), "passwd");
         assert_eq!(name_of("a\nb\u{0}.csv"), "ab.csv");
         assert_eq!(name_of(" / "), "log.csv");
+        assert_eq!(name_of("logs/.."), "log.csv");
+        assert_eq!(name_of("."), "log.csv");
+        assert_eq!(name_of("a\u{202e}vsc\u{2069}.csv"), "avsc.csv");
         let long = format!("{}.csv", "x".repeat(400));
         assert_eq!(name_of(&long).chars().count(), LONGEST_NAME);
         assert!(name_of(&long).ends_with(".csv"));

@@ -37,6 +37,17 @@ async fn a_record_is_judged_by_the_log_that_was_uploaded_for_it() {
     let kept = body(answer).await;
     assert_eq!(kept["rows"], 3600);
     assert_eq!(kept["fault"], json!(null));
+    let again = api.ask("POST", "/logs?name=no%20load%202.csv");
+    let again = again
+        .bearer_auth(TOKEN)
+        .body(steady())
+        .send()
+        .await
+        .unwrap();
+    assert_eq!(again.status(), 200);
+    let again = body(again).await;
+    assert_eq!(again["name"], "no load 2.csv", "the name that was sent");
+    assert_eq!(again["sha256"], kept["sha256"]);
     let mut record = record("Larkfield", "LF-65", 65.0);
     record["logs"] = json!([{
         "name": kept["name"], "sha256": kept["sha256"],

@@ -75,6 +75,34 @@ fn a_log_is_kept_once_and_told_of() {
 }
 
 #[test]
+fn a_gzip_that_ends_early_and_a_name_that_is_no_file_s_are_refused_and_not_kept() {
+    let bench = Bench::new();
+    let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
+    packer.write_all(log(20_000).as_bytes()).unwrap();
+    let packed = packer.finish().unwrap();
+    std::fs::write(bench.path("cut.csv.gz"), &packed[..packed.len() / 2]).unwrap();
+    let refused = bench.call(&["import-log", "cut.csv.gz"]).fails_with(2);
+    assert!(
+        refused.err.contains("incomplete or damaged"),
+        "{}",
+        refused.err
+    );
+    assert!(refused.err.contains("nothing was kept"), "{}", refused.err);
+
+    bench.write("noload.csv", &log(100));
+    for name in ["..", "a\u{202e}vsc.csv"] {
+        let refused = bench.call(&["import-log", "--name", name, "noload.csv"]);
+        let refused = refused.fails_with(2);
+        assert!(
+            refused.err.contains("expected a file name"),
+            "{}",
+            refused.err
+        );
+    }
+    assert!(kept_files(&bench).is_empty());
+}
+
+#[test]
 fn a_log_of_which_more_than_one_per_cent_is_bad_is_refused_and_not_kept() {
     let bench = Bench::new();
     let text: String = log(1000)

@@ -20,6 +20,7 @@ use utoipa::ToSchema;
 /// of it.
 #[derive(Debug, Serialize, ToSchema)]
 struct KeptLog {
+    /// As it was sent; the desk lists the log under the name that it came with first.
     name: String,
     /// Of the bytes as they were sent, lower-case hexadecimal.
     sha256: String,
