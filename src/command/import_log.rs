@@ -357,7 +357,8 @@ fn tell_no_load(out: &mut impl Write, reading: &Reading, config: &Config) -> Res
         }
     )?;
     for method in found.methods.iter().filter(|method| !method.used) {
-        writeln!(out, "    not {}: {}", method.method, method.why)?;
+        let beside = if method.applies { "also" } else { "not" };
+        writeln!(out, "    {beside} {}: {}", method.method, method.why)?;
     }
     Ok(())
 }

@@ -7,7 +7,8 @@ use super::no_load::{self, Beside};
 use super::point_log::PointFindings;
 use super::waveform::{self, WaveformFindings};
 use super::{ENGINE, Method};
-use crate::bench::record::{Input, Log, LogQuantity, Output, Record};
+use crate::bench::decode::decode_value;
+use crate::bench::record::{Input, Log, LogQuantity, Output, Record, TimeForm};
 use crate::log::{self, Section};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -91,7 +92,9 @@ impl Evidence {
                             current_peak_a: trace(LogQuantity::InputCurrentPeakA),
                             power_factor: trace(LogQuantity::PowerFactor),
                         };
-                        no_load::findings(power, beside, rules)
+                        let mut found = no_load::findings(power, beside, rules)?;
+                        found.bad_rows = reading.bad.count - reading.bad.trailer;
+                        Ok(found)
                     }))
                 }),
                 points: run
@@ -111,7 +114,44 @@ impl Evidence {
                 waveforms: waveform::gathered(record, run, logs, &method.standards.harmonics),
             })
             .collect();
-        Evidence { runs }
+        let mut evidence = Evidence { runs };
+        evidence.leave_out_the_impossible(record);
+        evidence
+    }
+
+    /// Averages that a typed reading could not be (a negative power, more out than in) give no
+    /// figure: the same bounds hold for both, and the reason stands in their place.
+    fn leave_out_the_impossible(&mut self, record: &Record) {
+        let Cow::Owned(read) = self.read_into(record) else {
+            return;
+        };
+        let Err(problems) = serde_json::to_value(&read)
+            .map_err(|_| Vec::new())
+            .and_then(decode_value)
+        else {
+            return;
+        };
+        for (i, (run, evidence)) in record.runs.iter().zip(&mut self.runs).enumerate() {
+            let fault = |path: &str, log: Option<&String>| {
+                let problem = problems.iter().find(|p| p.path.starts_with(path))?;
+                let log = log.map_or("", String::as_str);
+                Some(format!(
+                    "log \u{201c}{log}\u{201d}: its average cannot be right: {problem}"
+                ))
+            };
+            if let (Some(no_load), Some(found @ Ok(_))) = (&run.no_load, &mut evidence.no_load)
+                && let Some(why) = fault(&format!("runs[{i}].no_load."), no_load.log.as_ref())
+            {
+                *found = Err(why);
+            }
+            for (j, (point, found)) in run.points.iter().zip(&mut evidence.points).enumerate() {
+                if let Some(found @ Ok(_)) = found
+                    && let Some(why) = fault(&format!("runs[{i}].points[{j}]."), point.log.as_ref())
+                {
+                    *found = Err(why);
+                }
+            }
+        }
     }
 
     /// The findings of a run; of one without any, or beyond the record's runs, nothing.
@@ -175,7 +215,7 @@ impl Evidence {
     /// Sections that gave nothing, in the order of the record, and what then holds.
     pub fn absences(&self, record: &Record) -> Vec<Warning> {
         let mut warnings = Vec::new();
-        let mut absent = |path: String, why: &str, typed: bool| {
+        fn absent(warnings: &mut Vec<Warning>, path: String, why: &str, typed: bool) {
             let then = if typed {
                 "the typed reading is used"
             } else {
@@ -185,11 +225,36 @@ impl Evidence {
                 path,
                 message: format!("{why}: {then}"),
             });
-        };
+        }
         for (i, run) in record.runs.iter().enumerate() {
             let evidence = self.run(i);
+            if let (Some(no_load), Some(Ok(found))) = (&run.no_load, &evidence.no_load) {
+                let log = no_load
+                    .log
+                    .as_ref()
+                    .and_then(|name| record.logs.iter().find(|log| log.name == *name));
+                let mut caution = |message: String| {
+                    warnings.push(Warning {
+                        path: format!("runs[{i}].no_load.log"),
+                        message,
+                    });
+                };
+                if found.bad_rows > 0 {
+                    caution(format!(
+                        "{} of the section's rows could not be read and are not in the mean; if the meter was over its range there, the true mean is higher",
+                        found.bad_rows
+                    ));
+                }
+                if log.is_some_and(|log| log.layout.time.form == TimeForm::Index) {
+                    caution(
+                        "the log holds no times: its rows are counted and taken to be as far apart as its layout says"
+                            .to_owned(),
+                    );
+                }
+            }
             if let (Some(no_load), Some(Err(why))) = (&run.no_load, &evidence.no_load) {
                 absent(
+                    &mut warnings,
                     format!("runs[{i}].no_load.log"),
                     why,
                     no_load.power_w.is_some(),
@@ -198,7 +263,12 @@ impl Evidence {
             for (j, point) in run.points.iter().enumerate() {
                 if let Some(Err(why)) = evidence.point(j) {
                     let typed = point.input.as_ref().is_some_and(|i| i.power_w.is_some());
-                    absent(format!("runs[{i}].points[{j}].log"), why, typed);
+                    absent(
+                        &mut warnings,
+                        format!("runs[{i}].points[{j}].log"),
+                        why,
+                        typed,
+                    );
                 }
             }
         }

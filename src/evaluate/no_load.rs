@@ -30,6 +30,14 @@ const BEGINNINGS: usize = 60;
 const MOST_WINDOWS: f64 = 4032.0;
 /// How sure it must be that a beginning settles before a later part is taken instead.
 const EVIDENCE: f64 = 0.99;
+/// Rows further apart than this do not show what a no-load power does; the standard asks for one a
+/// second (a choice of this program, common practice, no source).
+const MOST_INTERVAL_S: f64 = 30.0;
+/// Share of a section that may lie in gaps, and share of its rows that may be uneven.
+const MOST_MISSING: f64 = 0.05;
+const MOST_UNEVEN: f64 = 0.1;
+/// Blocks of the part used by whose spread it is seen whether earlier blocks were at its level.
+const LEVEL_BLOCKS: usize = 8;
 /// Points at which the running mean is looked at.
 const RUNNING_POINTS: usize = 200;
 
@@ -58,6 +66,8 @@ pub struct Findings {
     pub current_peak_a: Option<f64>,
     pub current_a: Option<f64>,
     pub power_factor: Option<f64>,
+    /// Rows of the section that could not be read; set by whoever read them.
+    pub bad_rows: u64,
 }
 
 impl Findings {
@@ -115,6 +125,9 @@ pub fn findings(power: &Trace, beside: Beside, rules: &LowPower) -> Result<Findi
     let course = Course::of(power)
         .filter(|course| course.len_s() > 0.0)
         .ok_or("the section has no length")?;
+    if let Some(why) = unfit(power, course.len_s()) {
+        return Err(format!("the section gives no no-load figure: {why}"));
+    }
     let section = Section {
         course: &course,
         interval_s: power.interval_s,
@@ -150,7 +163,41 @@ pub fn findings(power: &Trace, beside: Beside, rules: &LowPower) -> Result<Findi
             .and_then(|t| t.max.iter().copied().reduce(f64::max)),
         current_a: mean_of(beside.current_a),
         power_factor: mean_of(beside.power_factor),
+        bad_rows: 0,
     })
+}
+
+/// Why a section's rows cannot bear out a mean: too far apart, too many missing, or written only
+/// when something changed.
+fn unfit(power: &Trace, length_s: f64) -> Option<String> {
+    if power.interval_s > MOST_INTERVAL_S {
+        return Some(format!(
+            "its rows are {} apart; a mean needs one every {MOST_INTERVAL_S} s or more often, as what happens between them is not seen",
+            duration(power.interval_s)
+        ));
+    }
+    let missing_s: f64 = power.gaps_s.iter().map(|(from, to)| to - from).sum();
+    if missing_s > MOST_MISSING * length_s {
+        return Some(format!(
+            "rows are missing for {} of its {}; cut a section without the gaps",
+            duration(missing_s),
+            duration(length_s)
+        ));
+    }
+    // Cells of a long log are even by making.
+    if power.samples == power.len() as u64 {
+        let steps = power.t_s.windows(2).map(|pair| pair[1] - pair[0]);
+        let uneven = steps
+            .filter(|step| (step - power.interval_s).abs() > power.interval_s / 2.0)
+            .count();
+        if uneven as f64 > MOST_UNEVEN * power.len() as f64 {
+            return Some(
+                "its rows come at uneven times, as of a logger that writes changes only; how long each reading held is not known"
+                    .to_owned(),
+            );
+        }
+    }
+    None
 }
 
 /// The section of the log and the rules it is looked at by.
@@ -301,7 +348,10 @@ impl Section<'_> {
         let (cycles, (first_mean_w, second_mean_w, drift_w_per_h)) = loop {
             let found_means = compared(cycles);
             let (first, second, drift) = found_means;
-            if drift.abs() < self.rules.slope.w_per_h((first + second) / 2.0) {
+            let begins = self.to_s - 2.0 * cycles * period_s;
+            if drift.abs() < self.rules.slope.w_per_h((first + second) / 2.0)
+                && (cycles == most || !self.comes_back(begins, self.to_s, Some(period_s)))
+            {
                 break (cycles, found_means);
             }
             cycles -= step;
@@ -361,6 +411,42 @@ impl Section<'_> {
         apart > scatter::coverage_factor(late.degrees_of_freedom, EVIDENCE) * u
     }
 
+    /// Had the power been at the level of a part before, and left it again? Then it switches
+    /// between levels instead of settling at one, and the last level is no figure of the whole.
+    ///
+    /// Looked at backwards from the part in blocks an eighth as long (whole cycles, where there are
+    /// any): once one lay more than six standard deviations of the part's own blocks away, or 1.5 %,
+    /// none before it may lie within two, or 0.5 %.
+    fn comes_back(&self, from_s: f64, to_s: f64, period_s: Option<f64>) -> bool {
+        let eighth = (to_s - from_s) / LEVEL_BLOCKS as f64;
+        let block = match period_s {
+            Some(period_s) => (eighth / period_s).ceil().max(1.0) * period_s,
+            None => eighth,
+        };
+        let blocks = ((to_s - from_s) / block).floor().max(1.0) as usize;
+        let own = self
+            .course
+            .block_means(to_s - blocks as f64 * block, to_s, blocks);
+        let level = self.mean(from_s, to_s);
+        let n = own.len().max(1) as f64;
+        let spread = (own.iter().map(|m| (m - level).powi(2)).sum::<f64>() / n).sqrt();
+        let away = (6.0 * spread).max(0.015 * level.abs());
+        let near = away / 3.0;
+        let mut has_been_away = false;
+        let mut end = from_s;
+        while end - block >= self.from_s {
+            if let Some(mean) = self.course.mean(end - block, end) {
+                let distance = (mean - level).abs();
+                if has_been_away && distance < near {
+                    return true;
+                }
+                has_been_away |= distance > away;
+            }
+            end -= block;
+        }
+        false
+    }
+
     /// Is a part steeper in its first half than in its second, beyond what chance does (at 1 %)?
     /// Then it still settles; a steady drift does not bend.
     fn bends(&self, from_s: f64, to_s: f64) -> bool {
@@ -412,7 +498,8 @@ impl Section<'_> {
         };
         let is_stable = |&begin: &f64| {
             let (slope, limit) = slope_of(begin);
-            slope.abs() < limit
+            let (from, to) = self.after_settling(begin);
+            slope.abs() < limit && (begin == self.from_s || !self.comes_back(from, to, None))
         };
         let spare = (self.len_s() - least).max(0.0);
         let step = (spare / BEGINNINGS as f64).max(30.0);
@@ -569,7 +656,7 @@ impl Section<'_> {
         for each in lengths {
             let (first, second, drift) = compared(each);
             let limit = self.rules.slope.w_per_h((first + second) / 2.0);
-            if drift.abs() < limit {
+            if drift.abs() < limit && !self.comes_back(self.to_s - 2.0 * each, self.to_s, None) {
                 let before = self.len_s() - 2.0 * each;
                 let stabilise = rule.stabilise_minutes * 60.0;
                 let warmed = if before < stabilise {
@@ -602,6 +689,15 @@ impl Section<'_> {
             }
         }
         let (first, second, drift) = compared(most);
+        if self.comes_back(self.to_s - 2.0 * least, self.to_s, None) {
+            return Err((
+                format!(
+                    "the power had been at its last level before and left it again: it switches between levels, and the mean over one of them is no figure of the whole ({})",
+                    rule.clause
+                ),
+                Some(self.mean(self.from_s, self.to_s)),
+            ));
+        }
         Err((
             format!(
                 "two comparison periods of {}, {} and {}, drift by {} between their middles, {} allowed{} ({})",

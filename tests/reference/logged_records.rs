@@ -529,3 +529,141 @@ fn a_point_that_is_watched_for_less_than_five_minutes_is_flagged() {
             .any(|w| w.path == "runs[0].points[0].log")
     );
 }
+
+/// A log of any rows in the layout of [`idle_csv`].
+fn idle_of(text: String) -> (Record, Shelf) {
+    let (shelf, sha256) = Shelf::with(&text);
+    let entry = log_entry(&sha256, &text, idle_columns());
+    (record(entry, 0.0005, None, json!([])), shelf)
+}
+
+#[test]
+fn a_power_that_switches_between_two_levels_gives_no_firm_verdict_on_the_last_one() {
+    // Half an hour at each level over three hours; the limit of 100 mW lies between them, and so
+    // does the mean, on one side of it or the other.
+    for (first, second) in [(130.0, 80.0), (75.0, 120.0)] {
+        let mut text = "t,P,I,Ipk,PF\n".to_owned();
+        for i in 0..10_800 {
+            let level = if (i / 1800) % 2 == 0 { first } else { second };
+            let power = level * (1.0 + 0.002 * noise(i));
+            text += &format!("{i},{power:.4},31.0,112.0,0.021\n");
+        }
+        let (record, shelf) = idle_of(text);
+        let evaluation = judged(&record, &shelf);
+        let no_load = evaluation.runs[0].no_load.as_ref().unwrap();
+        let verdict = no_load_verdict(&evaluation, US);
+        assert!(
+            matches!(
+                verdict.result,
+                Outcome::ConditionalPass | Outcome::ConditionalFail
+            ),
+            "{} {} {:?}",
+            no_load.method,
+            no_load.power_w,
+            verdict.result
+        );
+    }
+}
+
+#[test]
+fn a_power_that_falls_once_to_its_level_has_settled_there() {
+    let (record, shelf) = idle(
+        |i| {
+            let level = if i < 900 { 0.09 } else { 0.06 };
+            level * (1.0 + 0.002 * noise(i))
+        },
+        0.0005,
+        None,
+    );
+    let evaluation = judged(&record, &shelf);
+    let no_load = evaluation.runs[0].no_load.as_ref().unwrap();
+    assert_eq!(no_load.method, "sampling");
+    assert!((no_load.power_w - 0.06).abs() < 1e-4, "{}", no_load.power_w);
+    assert_eq!(no_load_verdict(&evaluation, US).result, Outcome::Pass);
+}
+
+#[test]
+fn a_power_below_zero_gives_no_figure_and_says_why() {
+    let (record, shelf) = idle(|_| -0.05, 0.0005, None);
+    let evaluation = judged(&record, &shelf);
+    assert!(evaluation.runs[0].no_load.is_none());
+    let verdict = no_load_verdict(&evaluation, US);
+    assert_eq!(verdict.result, Outcome::NotAssessed);
+    let reason = verdict.reason.as_ref().unwrap();
+    assert!(
+        reason.contains("runs[0].no_load.power_w: -0.05"),
+        "{reason}"
+    );
+}
+
+#[test]
+fn a_logged_load_that_gives_out_more_than_goes_in_gives_no_efficiency() {
+    let text: String = stepped_csv(&[1.0])
+        .lines()
+        .enumerate()
+        .map(|(i, line)| match line.split_once(',') {
+            // 18 W in, 45 W out.
+            Some((t, rest)) if i > 0 => {
+                let rest = rest.split_once(',').unwrap().1;
+                format!("{t},18.0,{rest}\n")
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    let (shelf, sha256) = Shelf::with(&text);
+    let entry = log_entry(&sha256, &text, stepped_columns());
+    let record = record(
+        entry,
+        0.001,
+        None,
+        json!([{"load_percent": 100, "log": "bench.csv"}]),
+    );
+    let evaluation = judged(&record, &shelf);
+    assert_eq!(evaluation.runs[0].points[0].efficiency, None);
+    let warned = evaluation
+        .warnings
+        .iter()
+        .any(|w| w.path == "runs[0].points[0].log" && w.message.contains("cannot be right"));
+    assert!(warned, "{:?}", evaluation.warnings);
+}
+
+#[test]
+fn a_log_that_does_not_show_what_the_power_does_gives_no_figure() {
+    let rows = |times: &mut dyn Iterator<Item = u32>| {
+        times.fold("t,P,I,Ipk,PF\n".to_owned(), |text, t| {
+            text + &format!("{t},50.0,31.0,112.0,0.021\n")
+        })
+    };
+    for (times, why) in [
+        // One reading every ten minutes.
+        (rows(&mut (0..60).map(|i| i * 600)), "rows are"),
+        // Only the first and last minutes of three hours.
+        (
+            rows(&mut (0..200).chain(10_600..10_800)),
+            "rows are missing",
+        ),
+        // Written on change only: nine seconds at one value, one at the other.
+        (
+            rows(&mut (0..2000).map(|i| i / 2 * 10 + (i % 2) * 9)),
+            "uneven times",
+        ),
+    ] {
+        let (record, shelf) = idle_of(times);
+        let evaluation = judged(&record, &shelf);
+        assert!(evaluation.runs[0].no_load.is_none(), "{why}");
+        let reason = no_load_verdict(&evaluation, US).reason.clone().unwrap();
+        assert!(reason.contains(why), "{reason}");
+    }
+}
+
+#[test]
+fn rows_that_could_not_be_read_are_warned_of_beside_the_figure() {
+    let text = idle_csv(|_| 0.05).replacen("\n1000,50.0000,", "\n1000,OL,", 1);
+    let (record, shelf) = idle_of(text);
+    let evaluation = judged(&record, &shelf);
+    assert!(evaluation.runs[0].no_load.is_some());
+    let warned = evaluation.warnings.iter().any(|w| {
+        w.path == "runs[0].no_load.log" && w.message.starts_with("1 of the section's rows")
+    });
+    assert!(warned, "{:?}", evaluation.warnings);
+}
