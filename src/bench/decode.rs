@@ -680,7 +680,8 @@ fn log_contradictions<'r>(
                     format!("{port:?}"),
                     "no port: only output quantities belong to one".to_owned(),
                 )),
-                None if is_output => problems.push(Problem::new(
+                // With one port there is no doubt which it belongs to.
+                None if is_output && record.unit.ports.len() != 1 => problems.push(Problem::new(
                     format!("{path}.port"),
                     "missing",
                     "the port that this output quantity belongs to".to_owned(),

@@ -116,6 +116,16 @@ impl Verify {
             0 => String::new(),
             count => format!(", {count} of them but for the last digits"),
         };
+        if verified.faults.is_empty() && verified.missing_logs > 0 {
+            writeln!(
+                out,
+                "unchanged, but {} of {} raw logs are not in it: {} figures follow from what it holds{last_digits}",
+                verified.missing_logs,
+                verified.missing_logs + verified.logs,
+                verified.figures
+            )?;
+            return Ok(());
+        }
         if verified.faults.is_empty() {
             writeln!(
                 out,

@@ -149,7 +149,8 @@ pub fn findings(power: &Trace, beside: Beside, rules: &LowPower) -> Result<Findi
         power_w,
         used_from_s: from,
         used_to_s: to,
-        settled_at_s: (used.method != UNSETTLED).then(|| section.settled_at_s(&used, power_w)),
+        settled_at_s: (used.method != UNSETTLED)
+            .then(|| section.settled_at_s(&used, power_w).max(0.0)),
         slope_w_per_h: section.slope_w_per_h(from, to),
         slope_limit_w_per_h,
         scatter: section.scatter(&used),
@@ -947,7 +948,8 @@ pub fn result(
         log: Some(NoLoadLog {
             name: log.name.clone(),
             sha256: log.sha256.clone(),
-            from_s: found.from_s,
+            // The first reading stands for half an interval before it, too; the log begins with it.
+            from_s: found.from_s.max(0.0),
             to_s: found.to_s,
             samples: found.samples,
             interval_s: found.interval_s,

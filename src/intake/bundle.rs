@@ -314,6 +314,8 @@ pub struct Verified {
     /// SHA-256 of the archive itself.
     pub archive_sha256: String,
     pub logs: usize,
+    /// Raw logs that the record names and that were not at hand when the archive was made.
+    pub missing_logs: usize,
     /// Figures of the evaluation that were compared.
     pub figures: usize,
     /// Of these, figures that agree but for their last digits.
@@ -349,17 +351,33 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
         unsound(format!("{RECORD} is refused: {}", problems.join("; ")))
     })?;
     let mut logs = 0;
+    let mut missing_logs = 0;
     for sha256 in log_hashes(&record) {
         match archive.open(&sha256) {
             Ok(Some(bytes)) => {
                 logs += 1;
-                if let Err(cause) = io::copy(&mut Verifying::new(bytes, &sha256), &mut io::sink()) {
-                    faults.push(format!("{}: {cause}", log_entry(&sha256)));
+                match io::copy(&mut Verifying::new(bytes, &sha256), &mut io::sink()) {
+                    Err(cause) => faults.push(format!("{}: {cause}", log_entry(&sha256))),
+                    Ok(size_bytes) => faults.extend(
+                        record
+                            .logs
+                            .iter()
+                            .filter(|log| log.sha256 == sha256 && log.size_bytes != size_bytes)
+                            .map(|log| {
+                                format!(
+                                    "{RECORD}: the log {:?} is said to have {} bytes, it has {size_bytes}",
+                                    log.name, log.size_bytes
+                                )
+                            }),
+                    ),
                 }
             }
-            Ok(None) if about.missing_logs.contains(&sha256) => notes.push(format!(
-                "the log {sha256} was not at hand when the archive was made"
-            )),
+            Ok(None) if about.missing_logs.contains(&sha256) => {
+                missing_logs += 1;
+                notes.push(format!(
+                    "the log {sha256} was not at hand when the archive was made"
+                ));
+            }
             Ok(None) => faults.push(format!("{} is missing", log_entry(&sha256))),
             Err(cause) => faults.push(format!("{}: {cause}", log_entry(&sha256))),
         }
@@ -393,6 +411,7 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
         about,
         archive_sha256,
         logs,
+        missing_logs,
         figures: comparison.figures,
         last_digits: comparison.last_digits,
         faults,

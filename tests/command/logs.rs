@@ -255,6 +255,11 @@ fn a_log_that_is_not_at_hand_is_named() {
     assert!(bundled.err.contains("not kept here"), "{}", bundled.err);
     let verified = bench.call(&["verify", "unit.zip"]).succeeds();
     assert!(verified.err.contains("not at hand"), "{}", verified.err);
+    assert!(
+        verified.out.contains("1 of 1 raw logs are not in it") && !verified.out.contains("sound"),
+        "{}",
+        verified.out
+    );
 }
 
 #[test]
