@@ -2,6 +2,7 @@
 
 use super::evaluation::{LossModel, RunResult};
 use crate::quantity::Measured;
+use serde::{Deserialize, Serialize};
 
 /// A loss in watts at a sum of output currents in amperes and an output power in watts.
 #[derive(Debug, Clone, Copy)]
@@ -151,45 +152,83 @@ pub fn efficiency(model: &LossModel, output_power_w: f64) -> f64 {
     output_power_w / (output_power_w + loss_w(model, output_power_w))
 }
 
-/// Efficiency of a run at any output power by its loss model, with standard uncertainty: the
-/// instruments' uncertainty of the loss, interpolated between the measured points, and the fit's
-/// residual. u(η) = η²/P · u(loss), from η = P/(P + loss) with P given.
+/// A run's loss at any output power with its standard uncertainty: what is left of a run once its
+/// model has been fitted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LossCurve {
+    pub model: LossModel,
+    /// Output power and standard uncertainty of the loss at each measured point, in rising power;
+    /// no load as 0 W.
+    pub known_u: Vec<(f64, Option<f64>)>,
+}
+
+impl LossCurve {
+    /// `None` for a run without a model.
+    pub fn of(run: &RunResult) -> Option<LossCurve> {
+        let mut known_u: Vec<(f64, Option<f64>)> = run
+            .points
+            .iter()
+            .filter_map(|p| Some((p.output_power_w.filter(|_| p.loss_w.is_some())?, p.loss_u)))
+            .chain(run.no_load.as_ref().map(|n| (0.0, n.power_u)))
+            .collect();
+        known_u.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Some(LossCurve {
+            model: run.loss_model.clone()?,
+            known_u,
+        })
+    }
+
+    /// Does the fit cover this output power, in watts above 0?
+    pub fn covers(&self, output_power_w: f64) -> bool {
+        // Half a percent beyond the last point is still that point, not an extrapolation.
+        output_power_w > 0.0 && output_power_w <= self.model.valid_to_w * 1.005
+    }
+
+    /// Loss in watts: the instruments' uncertainty, interpolated between the measured points, and
+    /// the fit's residual. `None` outside of what the fit covers.
+    pub fn loss_at(&self, output_power_w: f64) -> Option<Measured> {
+        self.covers(output_power_w).then(|| {
+            let u = self
+                .instrument_u_at(output_power_w)
+                .map(|u| (u * u + self.model.rms_residual_w.powi(2)).sqrt());
+            Measured::new(loss_w(&self.model, output_power_w), u)
+        })
+    }
+
+    /// Efficiency, a fraction. u(η) = η²/P · u(loss), from η = P/(P + loss) with P given.
+    pub fn efficiency_at(&self, output_power_w: f64) -> Option<Measured> {
+        let loss = self.loss_at(output_power_w)?;
+        let eta = output_power_w / (output_power_w + loss.value);
+        Some(Measured::new(
+            eta,
+            loss.u.map(|u| u * eta * eta / output_power_w),
+        ))
+    }
+
+    /// Linear between measured points; beyond the outermost points theirs.
+    fn instrument_u_at(&self, output_power_w: f64) -> Option<f64> {
+        let known = &self.known_u;
+        let after = known.partition_point(|(p, _)| *p < output_power_w);
+        match (
+            after.checked_sub(1).and_then(|i| known.get(i)),
+            known.get(after),
+        ) {
+            (Some((p0, u0)), Some((p1, u1))) => {
+                let (u0, u1) = ((*u0)?, (*u1)?);
+                Some(u0 + (u1 - u0) * (output_power_w - p0) / (p1 - p0))
+            }
+            (Some((_, u)), None) | (None, Some((_, u))) => *u,
+            (None, None) => None,
+        }
+    }
+}
+
+/// Efficiency of a run at any output power by its loss model, with standard uncertainty (see
+/// [`LossCurve::efficiency_at`]).
 ///
 /// `None` without a model, at or below 0 W, or above the range that the fit covers.
 pub fn efficiency_at(run: &RunResult, output_power_w: f64) -> Option<Measured> {
-    let model = run.loss_model.as_ref()?;
-    // Half a percent beyond the last point is still that point, not an extrapolation.
-    if !(output_power_w > 0.0 && output_power_w <= model.valid_to_w * 1.005) {
-        return None;
-    }
-    let eta = efficiency(model, output_power_w);
-    let u = loss_u_at(run, output_power_w)
-        .map(|u| (u * u + model.rms_residual_w.powi(2)).sqrt() * eta * eta / output_power_w);
-    Some(Measured::new(eta, u))
-}
-
-/// Uncertainty of the loss at an output power, linear between measured points; beyond the
-/// outermost points theirs.
-fn loss_u_at(run: &RunResult, output_power_w: f64) -> Option<f64> {
-    let mut known: Vec<(f64, Option<f64>)> = run
-        .points
-        .iter()
-        .filter_map(|p| Some((p.output_power_w.filter(|_| p.loss_w.is_some())?, p.loss_u)))
-        .chain(run.no_load.as_ref().map(|n| (0.0, n.power_u)))
-        .collect();
-    known.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let after = known.partition_point(|(p, _)| *p < output_power_w);
-    match (
-        after.checked_sub(1).and_then(|i| known.get(i)),
-        known.get(after),
-    ) {
-        (Some((p0, u0)), Some((p1, u1))) => {
-            let (u0, u1) = ((*u0)?, (*u1)?);
-            Some(u0 + (u1 - u0) * (output_power_w - p0) / (p1 - p0))
-        }
-        (Some((_, u)), None) | (None, Some((_, u))) => *u,
-        (None, None) => None,
-    }
+    LossCurve::of(run)?.efficiency_at(output_power_w)
 }
 
 #[cfg(test)]

@@ -13,6 +13,14 @@ impl Measured {
         Measured { value, u }
     }
 
+    /// A value that is known, not measured.
+    pub fn exact(value: f64) -> Measured {
+        Measured {
+            value,
+            u: Some(0.0),
+        }
+    }
+
     /// Expanded uncertainty U with coverage factor k = 2 (JCGM 100:2008, 6.2; about 95 % for a
     /// normal distribution).
     pub fn expanded(&self) -> Option<f64> {

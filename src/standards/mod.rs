@@ -12,6 +12,7 @@ pub mod power_source;
 pub mod procedure;
 pub mod score_formula;
 pub mod touch_temperature;
+pub mod usage;
 pub mod usb_pd;
 
 pub use harmonics::HarmonicLimits;
@@ -22,6 +23,7 @@ pub use power_source::PowerSource;
 pub use procedure::{Procedure, WattageClass};
 pub use score_formula::ScoreFormula;
 pub use touch_temperature::TouchTemperature;
+pub use usage::UseProfile;
 pub use usb_pd::PdRules;
 
 use rust_embed::RustEmbed;

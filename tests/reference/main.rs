@@ -14,3 +14,4 @@ mod uncertainty;
 mod usb_pd;
 mod verdict_rules;
 mod worked_score;
+mod yearly_energy;

@@ -1,0 +1,159 @@
+//! How an adapter is used in a day. Not part of what a unit is judged by: profiles only turn
+//! measured figures into a year's energy, so they belong to no [`super::Standards`].
+
+use serde::Deserialize;
+
+/// Hours of a day.
+const DAY_H: f64 = 24.0;
+/// Most different loads of a profile.
+const MOST_LOADS: usize = 12;
+
+/// Hours a day at each load. The rest of the day the adapter is unplugged.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct UseProfile {
+    /// Word in addresses.
+    pub id: String,
+    pub title: String,
+    pub loads: Vec<LoadHours>,
+    /// Plugged in with nothing attached, 0..=24.
+    pub no_load_hours_a_day: f64,
+    /// What the profile stands for and leaves out.
+    pub note: String,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LoadHours {
+    /// Output power, 0<..=1000.
+    pub power_w: f64,
+    /// 0..=24.
+    pub hours_a_day: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Profiles {
+    profiles: Vec<UseProfile>,
+}
+
+/// The profiles this program ships.
+///
+/// Panics only if the shipped table is malformed, which a test rules out.
+pub fn profiles() -> Vec<UseProfile> {
+    let table: Profiles =
+        toml::from_str(include_str!("usage.toml")).expect("the shipped profiles are well-formed");
+    table.profiles
+}
+
+impl UseProfile {
+    /// A reader's own profile from texts like `15 W: 2 h` or `0:16`; 0 W is plugged in with nothing
+    /// attached.
+    ///
+    /// # Errors
+    /// A sentence that names the entry and what was expected.
+    pub fn of_reader<'a>(entries: impl IntoIterator<Item = &'a str>) -> Result<UseProfile, String> {
+        let mut profile = UseProfile {
+            id: "own".to_owned(),
+            title: "Your own use".to_owned(),
+            loads: Vec::new(),
+            no_load_hours_a_day: 0.0,
+            note: "Hours a day as you gave them; the rest of the day unplugged.".to_owned(),
+            source: "yours".to_owned(),
+        };
+        for entry in entries {
+            let load = entry_of(entry)?;
+            if load.power_w == 0.0 {
+                profile.no_load_hours_a_day += load.hours_a_day;
+            } else if load.hours_a_day > 0.0 {
+                profile.loads.push(load);
+            }
+        }
+        if profile.loads.len() > MOST_LOADS {
+            return Err(format!(
+                "{} loads: expected at most {MOST_LOADS}",
+                profile.loads.len()
+            ));
+        }
+        let hours = profile.hours_a_day();
+        if hours > DAY_H + 1e-9 {
+            return Err(format!("the hours are {hours} together: a day has {DAY_H}"));
+        }
+        if hours == 0.0 {
+            return Err("no hours were given: expected entries like 15:2 (watts:hours)".to_owned());
+        }
+        Ok(profile)
+    }
+
+    /// Hours a day plugged in.
+    pub fn hours_a_day(&self) -> f64 {
+        self.no_load_hours_a_day + self.loads.iter().map(|l| l.hours_a_day).sum::<f64>()
+    }
+
+    /// The largest load; 0 without any.
+    pub fn most_w(&self) -> f64 {
+        self.loads.iter().map(|l| l.power_w).fold(0.0, f64::max)
+    }
+}
+
+fn entry_of(entry: &str) -> Result<LoadHours, String> {
+    let short: String = entry.chars().take(40).collect();
+    let expected = || format!("“{short}”: expected watts:hours, like 15:2");
+    let (watts, hours) = entry.split_once(':').ok_or_else(expected)?;
+    let number = |text: &str, units: [char; 2]| {
+        text.trim()
+            .trim_end_matches(units)
+            .trim()
+            .replace(',', ".")
+            .parse::<f64>()
+            .map_err(|_| expected())
+    };
+    let load = LoadHours {
+        power_w: number(watts, ['W', 'w'])?,
+        hours_a_day: number(hours, ['h', 'H'])?,
+    };
+    if !(0.0..=1000.0).contains(&load.power_w) {
+        return Err(format!("“{short}”: expected 0 to 1000 W"));
+    }
+    if !(0.0..=DAY_H).contains(&load.hours_a_day) {
+        return Err(format!("“{short}”: expected 0 to 24 hours a day"));
+    }
+    Ok(load)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_shipped_profile_fits_into_a_day_and_names_its_source() {
+        let all = profiles();
+        assert!(all.len() >= 5);
+        for profile in &all {
+            assert!(profile.hours_a_day() <= DAY_H + 1e-9, "{}", profile.id);
+            assert!(profile.hours_a_day() > 0.0, "{}", profile.id);
+            assert!(!profile.source.is_empty() && !profile.note.is_empty());
+            assert_eq!(all.iter().filter(|p| p.id == profile.id).count(), 1);
+        }
+    }
+
+    #[test]
+    fn a_reader_writes_watts_and_hours_as_people_do() {
+        let own = UseProfile::of_reader(["15 W: 2 h", "0:16", "0,5:3"]).unwrap();
+        assert_eq!(own.no_load_hours_a_day, 16.0);
+        assert_eq!(own.most_w(), 15.0);
+        assert_eq!(own.hours_a_day(), 21.0);
+    }
+
+    #[test]
+    fn a_profile_that_is_no_day_is_refused_with_the_entry_at_fault() {
+        let refused =
+            |entries: &[&str]| UseProfile::of_reader(entries.iter().copied()).unwrap_err();
+        assert!(refused(&["15:20", "5:5"]).contains("25"));
+        assert!(refused(&["15"]).contains("15"));
+        assert!(refused(&["-1:2"]).contains("0 to 1000"));
+        assert!(refused(&["NaN:2"]).contains("NaN"));
+        assert!(refused(&[]).contains("15:2"));
+    }
+}
