@@ -35,7 +35,13 @@ pub struct Config {
     /// Proxies in front whose `X-Forwarded-For` states the visitor's address; from anybody else the
     /// header is ignored.
     pub trusted_proxies: Vec<IpAddr>,
+    /// How long a shared cache in front may answer with a public page without asking; so long may
+    /// a correction stay unseen there.
+    pub shared_cache_s: u32,
 }
+
+/// Longest time that a shared cache may be allowed: an hour.
+const LONGEST_SHARED_CACHE_S: u32 = 3600;
 
 /// Nominal line supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,6 +75,7 @@ impl Default for Config {
             classes: None,
             cookie_secure: CookieSecure::Auto,
             trusted_proxies: Vec::new(),
+            shared_cache_s: 60,
         }
     }
 }
@@ -206,6 +213,15 @@ pub struct Given {
         env = "BRICKBOOK_TRUSTED_PROXIES"
     )]
     pub trusted_proxies: Option<String>,
+
+    /// Seconds that a shared cache in front may serve public pages without asking [default: 60]
+    #[arg(
+        long,
+        global = true,
+        value_name = "SECONDS",
+        env = "BRICKBOOK_SHARED_CACHE_S"
+    )]
+    pub shared_cache_s: Option<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -327,6 +343,18 @@ const SETTINGS: &[Setting] = &[
             Ok(())
         },
     },
+    Setting {
+        key: "shared_cache_s",
+        given: |given| given.shared_cache_s.as_deref(),
+        apply: |config, text, _| {
+            config.shared_cache_s = text
+                .parse()
+                .ok()
+                .filter(|seconds| *seconds <= LONGEST_SHARED_CACHE_S)
+                .ok_or_else(|| format!("whole seconds from 0 to {LONGEST_SHARED_CACHE_S}"))?;
+            Ok(())
+        },
+    },
 ];
 
 /// `115/60` or `115 V / 60 Hz` as numbers within the bounds of a record's line.
@@ -401,13 +429,14 @@ impl FileSettings {
             }
             match value {
                 toml::Value::String(text) => texts.push((key, text)),
+                toml::Value::Integer(number) => texts.push((key, number.to_string())),
                 // A list is written as a flag would write it.
                 toml::Value::Array(items) if items.iter().all(toml::Value::is_str) => {
                     let items: Vec<_> = items.iter().filter_map(toml::Value::as_str).collect();
                     texts.push((key, items.join(",")));
                 }
                 other => faults.push(format!(
-                    "{key} in {}: {other}; expected text in quotes",
+                    "{key} in {}: {other}; expected text in quotes or a whole number",
                     path.display()
                 )),
             }
@@ -467,7 +496,7 @@ mod tests {
     #[test]
     fn all_faults_are_told_at_once_with_setting_value_and_expectation() {
         let (_folder, mut given) = file(
-            "lissten = \"x\"\nsite_name = 5\nscore_line = \"12/60\"\npublic_url = \"bricks.example/a\"\n",
+            "lissten = \"x\"\nsite_name = 5.5\nscore_line = \"12/60\"\npublic_url = \"bricks.example/a\"\n",
         );
         given.cookie_secure = Some("maybe".into());
         let Faults(faults) = Config::load(&given).unwrap_err();

@@ -2,7 +2,7 @@
 # All checks of the project, in one command: bash tests/all.sh
 #
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
-# chromium-driver, axe-core for the accessibility checks, and a Python environment with scipy,
+# chromium-driver, nginx, axe-core for the accessibility checks, and a Python environment with scipy,
 # numpy and uncertainties), then runs format, clippy, doc, every test (unit, integration, API and
 # browser), an independent second evaluation of the demo records, and scipy's reading of random
 # waveforms. Stops at the first stage
@@ -44,7 +44,7 @@ install_missing() {
 }
 
 begin "install what the tests need"
-install_missing chromium:chromium chromedriver:chromium-driver npm:npm python3:python3
+install_missing chromium:chromium chromedriver:chromium-driver npm:npm python3:python3 nginx:nginx-light
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
     rustup component add rustfmt clippy
 fi

@@ -63,6 +63,7 @@ impl Serve {
             secure_cookies: config.secure_cookies(),
             trusted_proxies: config.trusted_proxies.clone(),
             site_name: config.site_name.clone(),
+            shared_cache_s: config.shared_cache_s,
             ..web::Config::default()
         };
         let served = web::serve(site, db.clone(), Arc::new(method)).await;

@@ -6,11 +6,14 @@
 //! uncompressed as it was rendered; when the page is asked for again it is compressed off the
 //! request's path and kept so. A page belongs to the generation of public data in which its
 //! rendering began; when that is over it is never sent again.
+//!
+//! Behind a cache that many readers share the site is asked once in
+//! [`super::Config::shared_cache_s`] for a page, and answers 304 while nothing changed.
 
 use super::{
     assets,
     security::CachePolicy,
-    state::{SESSION_COOKIE, Site},
+    state::{Public, SESSION_COOKIE, Site},
 };
 use axum::{
     Router,
@@ -209,6 +212,37 @@ struct Form {
     body: Bytes,
 }
 
+/// What a request says of the copy it has.
+#[derive(Default)]
+struct Has {
+    if_none_match: Option<HeaderValue>,
+    if_modified_since: Option<HeaderValue>,
+}
+
+impl Has {
+    fn of(headers: &HeaderMap) -> Has {
+        Has {
+            if_none_match: headers.get(header::IF_NONE_MATCH).cloned(),
+            if_modified_since: headers.get(header::IF_MODIFIED_SINCE).cloned(),
+        }
+    }
+
+    /// Is that copy `form`? A date counts only where no tag is given (RFC 9110, section 13.2.2).
+    fn is(&self, form: &Form) -> bool {
+        match &self.if_none_match {
+            Some(tags) => matches(tags, &form.etag),
+            None => {
+                let time = |value: Option<&HeaderValue>| {
+                    httpdate::parse_http_date(value?.to_str().ok()?).ok()
+                };
+                time(form.headers.get(header::LAST_MODIFIED))
+                    .zip(time(self.if_modified_since.as_ref()))
+                    .is_some_and(|(changed, since)| changed <= since)
+            }
+        }
+    }
+}
+
 impl Form {
     fn new(mut headers: HeaderMap, hash: &str, encoding: Encoding, body: Bytes) -> Form {
         let etag = HeaderValue::from_str(&format!("\"{hash}{}\"", encoding.etag_mark()))
@@ -218,7 +252,6 @@ impl Form {
             header::VARY,
             HeaderValue::from_static("accept-encoding, cookie"),
         );
-        headers.insert(header::CACHE_CONTROL, CachePolicy::Revalidate.header());
         headers.remove(header::CONTENT_LENGTH);
         if let Some(name) = encoding.name() {
             headers.insert(header::CONTENT_ENCODING, name);
@@ -239,8 +272,8 @@ impl Form {
         }
     }
 
-    fn answer(&self, method: &Method, if_none_match: Option<&HeaderValue>) -> Response {
-        let unchanged = if_none_match.is_some_and(|given| matches(given, &self.etag));
+    fn answer(&self, method: &Method, has: &Has) -> Response {
+        let unchanged = has.is(self);
         let mut response = if unchanged || method == Method::HEAD {
             Response::new(Body::empty())
         } else {
@@ -334,7 +367,7 @@ impl Cached {
             );
             &page.plain
         });
-        Some(form.answer(request.method(), headers.get(header::IF_NONE_MATCH)))
+        Some(form.answer(request.method(), &Has::of(headers)))
     }
 }
 
@@ -408,13 +441,7 @@ fn pack_later(site: &Site, page: &Arc<Page>, key: Key) {
 }
 
 /// Keeps `response` if its handler allows it, and answers the request from what was kept.
-async fn keep(
-    site: Site,
-    key: Key,
-    generation: u64,
-    if_none_match: Option<HeaderValue>,
-    response: Response,
-) -> Response {
+async fn keep(site: Site, key: Key, state: &Public, has: Has, response: Response) -> Response {
     let storable =
         response.status() == StatusCode::OK && response.extensions().get::<Storable>().is_some();
     if !storable {
@@ -433,8 +460,20 @@ async fn keep(
     let hash = assets::hex(&Sha256::digest(&body)[..12]);
     // A rendered text has grown by doubling; what is kept for long takes no more than it needs.
     let body = Bytes::copy_from_slice(&body);
-    let plain = Form::new(parts.headers, &hash, Encoding::Identity, body);
-    let answer = plain.answer(&Method::GET, if_none_match.as_ref());
+    let mut headers = parts.headers;
+    let policy = CachePolicy::Shared(site.config.shared_cache_s);
+    headers.insert(header::CACHE_CONTROL, policy.header());
+    // A time that has not come yet is no date of a change (RFC 9110, section 8.8.2.1).
+    if state.seen_at <= site.clock.now() {
+        let date = httpdate::fmt_http_date(state.seen_at.into());
+        headers.insert(
+            header::LAST_MODIFIED,
+            HeaderValue::from_str(&date).expect("a date is a header value"),
+        );
+    }
+    let plain = Form::new(headers, &hash, Encoding::Identity, body);
+    let answer = plain.answer(&Method::GET, &has);
+    let generation = state.generation;
     if generation == site.generation() && plain.body.len() <= LARGEST_PAGE {
         let packing = AtomicBool::new(!compressible(&plain.headers));
         let page = Page {
@@ -479,12 +518,12 @@ impl Service<Request> for Cached {
             _ => return Answer::Made(Box::pin(self.routes.call(request))),
         };
         let site = self.site.clone();
-        let generation = site.generation();
-        let given = request.headers().get(header::IF_NONE_MATCH).cloned();
+        let state = site.public();
+        let has = Has::of(request.headers());
         let made = self.routes.call(request);
         Answer::Made(Box::pin(async move {
             let response = made.await?;
-            Ok(keep(site, key, generation, given, response).await)
+            Ok(keep(site, key, &state, has, response).await)
         }))
     }
 }

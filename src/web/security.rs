@@ -36,6 +36,9 @@ pub enum CachePolicy {
     NoStore,
     /// Public and kept, but asked about each time (`ETag`), so that a correction is seen at once.
     Revalidate,
+    /// As [`CachePolicy::Revalidate`] for a reader; a cache that many readers share may answer for
+    /// this many seconds without asking.
+    Shared(u32),
     /// Content that its address names: kept for a year.
     Immutable,
 }
@@ -44,7 +47,15 @@ impl CachePolicy {
     pub fn header(self) -> HeaderValue {
         HeaderValue::from_static(match self {
             CachePolicy::NoStore => "no-store",
-            CachePolicy::Revalidate => "public, max-age=0, must-revalidate",
+            CachePolicy::Revalidate | CachePolicy::Shared(0) => {
+                "public, max-age=0, must-revalidate"
+            }
+            CachePolicy::Shared(seconds) => {
+                return HeaderValue::from_str(&format!(
+                    "public, max-age=0, s-maxage={seconds}, must-revalidate"
+                ))
+                .expect("digits are a header value");
+            }
             CachePolicy::Immutable => "public, max-age=31536000, immutable",
         })
     }

@@ -40,6 +40,9 @@ pub struct Config {
     /// Requests under way when told to stop get this long.
     pub shutdown_deadline: Duration,
     pub page_cache_bytes: u64,
+    /// A cache in front that many readers share may answer with a public page this long without
+    /// asking: the longest that a correction stays unseen there.
+    pub shared_cache_s: u32,
     /// Cookies go over HTTPS alone.
     pub secure_cookies: bool,
     /// Proxies whose `X-Forwarded-For` tells where a request comes from. From anybody else the
@@ -59,6 +62,7 @@ impl Default for Config {
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
             page_cache_bytes: 8 << 20,
+            shared_cache_s: 60,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
         }
@@ -105,6 +109,9 @@ pub struct Inner {
 pub struct Public {
     /// Counts the states that this process has seen; a cached page belongs to one of them.
     pub generation: u64,
+    /// When this state was first seen, in whole seconds: what pages say of their last change. No
+    /// two states share it, though two may be seen within one second.
+    pub seen_at: OffsetDateTime,
     /// `public_change.count` of the database that it was read at.
     change: i64,
     pub standings: Standings,
@@ -141,7 +148,7 @@ impl Site {
         method: Arc<Method>,
         clock: Clock,
     ) -> Result<Site, storage::Error> {
-        let public = read_public(&db, 1).await?;
+        let public = read_public(&db, 1, whole_seconds(clock.now())).await?;
         let an_operator_exists = operators::exist(&mut *db.read().await?).await?;
         Ok(Site(Arc::new(Inner {
             pages: PageCache::new(config.page_cache_bytes),
@@ -181,7 +188,8 @@ impl Site {
         if read_change(&self.db).await? == present.change {
             return Ok(());
         }
-        let public = read_public(&self.db, present.generation + 1).await?;
+        let seen_at = whole_seconds(self.clock.now()).max(present.seen_at + time::Duration::SECOND);
+        let public = read_public(&self.db, present.generation + 1, seen_at).await?;
         tracing::debug!(
             generation = public.generation,
             change = public.change,
@@ -212,7 +220,11 @@ impl Site {
 }
 
 /// One consistent reading of everything that public pages share.
-async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error> {
+async fn read_public(
+    db: &Db,
+    generation: u64,
+    seen_at: OffsetDateTime,
+) -> Result<Public, storage::Error> {
     let mut moment = db.snapshot().await?;
     let change = public_change::count(&mut moment).await?;
     let demo = settings::is_demo(&mut moment).await?;
@@ -236,6 +248,7 @@ async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error>
             .collect();
         Public {
             generation,
+            seen_at,
             change,
             demo,
             makers,
@@ -247,6 +260,11 @@ async fn read_public(db: &Db, generation: u64) -> Result<Public, storage::Error>
     Ok(arranged
         .await
         .expect("putting rows in order does not panic"))
+}
+
+/// Headers of HTTP know no smaller part of a time.
+fn whole_seconds(time: OffsetDateTime) -> OffsetDateTime {
+    time.replace_nanosecond(0).expect("0 is a nanosecond")
 }
 
 async fn read_change(db: &Db) -> Result<i64, storage::Error> {

@@ -9,7 +9,7 @@ use brickbook::{
     evaluate::Method,
     intake::submit::{Submission, Submitted, Target, submit},
     storage::Db,
-    web::{Config, Site},
+    web::{Clock, Config, Site},
 };
 use http_body_util::BodyExt;
 use std::sync::Arc;
@@ -78,6 +78,19 @@ impl TestApp {
             .await
             .expect("a new database opens");
         let site = Site::open(config, db, Arc::new(Method::standard()))
+            .await
+            .expect("an empty database can be read");
+        TestApp::of(site, folder)
+    }
+
+    /// A site with nothing in it, by a clock of the test's choice.
+    pub async fn on_clock(clock: Clock) -> TestApp {
+        let folder = tempfile::tempdir().expect("a temporary folder can be made");
+        let db = Db::open(&folder.path().join("test.db"))
+            .await
+            .expect("a new database opens");
+        let method = Arc::new(Method::standard());
+        let site = Site::with_clock(Config::default(), db, method, clock)
             .await
             .expect("an empty database can be read");
         TestApp::of(site, folder)

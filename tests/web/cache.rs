@@ -5,6 +5,7 @@ use axum::{
     body::Body,
     http::{Request, StatusCode, header},
 };
+use brickbook::web::Clock;
 
 const ALL: &[(&str, &str)] = &[("accept-encoding", "gzip, deflate, br, zstd")];
 
@@ -61,7 +62,7 @@ async fn a_kept_page_has_every_header_that_a_fresh_one_has() {
     }
     assert_eq!(
         kept.header("cache-control"),
-        "public, max-age=0, must-revalidate"
+        "public, max-age=0, s-maxage=60, must-revalidate"
     );
     assert_eq!(kept.header("vary"), "accept-encoding, cookie");
     assert_ne!(kept.header("content-security-policy"), "");
@@ -80,6 +81,43 @@ async fn a_browser_that_has_the_page_is_told_so_in_a_few_bytes() {
     }
     let answer = app.get_with("/", &[("if-none-match", "\"other\"")]).await;
     assert_eq!(answer.status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn a_browser_that_knows_only_the_date_of_its_copy_is_believed_unless_public_data_changed() {
+    // A clock that is a minute further each time it is read: what was seen lies in the past.
+    let minutes = std::sync::atomic::AtomicI64::new(0);
+    let clock = Clock::from(move || {
+        let minutes = minutes.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+        time::macros::datetime!(2026-09-02 10:00 UTC) + time::Duration::minutes(minutes)
+    });
+    let app = TestApp::on_clock(clock).await;
+    app.publish(&seed("hollowick-hk-100c")).await;
+    app.site.refresh().await.unwrap();
+    let date = app.get("/").await.header("last-modified").to_owned();
+    assert_ne!(date, "");
+    let asked = |date: String| {
+        let app = &app;
+        async move {
+            app.get_with("/", &[("if-modified-since", &date)])
+                .await
+                .status
+        }
+    };
+    assert_eq!(asked(date.clone()).await, StatusCode::NOT_MODIFIED);
+    assert_eq!(asked("yesterday".to_owned()).await, StatusCode::OK);
+    // A tag that does not fit outweighs a date that does.
+    let answer = app
+        .get_with(
+            "/",
+            &[("if-none-match", "\"x\""), ("if-modified-since", &date)],
+        )
+        .await;
+    assert_eq!(answer.status, StatusCode::OK);
+    // A change never shares a date with what it changed.
+    app.publish(&seed("larkfield-lf-100q")).await;
+    app.site.refresh().await.unwrap();
+    assert_eq!(asked(date).await, StatusCode::OK);
 }
 
 #[tokio::test]
