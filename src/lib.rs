@@ -9,6 +9,8 @@ pub mod standards;
 
 pub mod log;
 
+pub mod photo;
+
 pub mod evaluate;
 
 pub mod chart;

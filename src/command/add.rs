@@ -6,7 +6,7 @@ use crate::config::Config;
 use crate::evaluate::Method;
 use crate::intake::file::{Content, Document, ExportedRevision, documents, on_one_line};
 use crate::intake::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store};
-use crate::storage::{self, Db, settings, units};
+use crate::storage::{self, Db, photos, settings, units};
 use std::collections::HashMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -236,12 +236,16 @@ impl Addition<'_> {
         };
         let same = on_one_line(&stored.text) == on_one_line(&revision.record)
             && stored.revision.created_at == revision.created_at;
-        Ok(same.then(|| Submitted {
+        if !same {
+            return Ok(None);
+        }
+        Ok(Some(Submitted {
             unit_id: unit.id,
             slug: unit.slug,
             revision: revision.number,
             change: Change::Unchanged,
             evaluation: judged.evaluation.clone(),
+            missing_photos: photos::missing(connection, &judged.record.photos).await?,
         }))
     }
 

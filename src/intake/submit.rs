@@ -7,7 +7,8 @@ use crate::bench::record::Record;
 use crate::evaluate::evaluation::Evaluation;
 use crate::evaluate::{Evidence, Logs, Method, evaluate_with};
 use crate::ranking::Row;
-use crate::storage::{self, Db, evaluations, logs, rankings, units};
+use crate::storage::{self, Db, evaluations, logs, photos, rankings, units};
+use std::collections::BTreeSet;
 use time::OffsetDateTime;
 
 /// Is it a unit that was never published, or a new state of one that was?
@@ -58,6 +59,8 @@ pub struct Submitted {
     pub revision: i64,
     pub change: Change,
     pub evaluation: Evaluation,
+    /// SHA-256 of photos that the record names and that are not at hand (yet).
+    pub missing_photos: BTreeSet<String>,
 }
 
 /// What a submission did to the store.
@@ -204,6 +207,8 @@ pub async fn store(
     )
     .await?;
     logs::name_in_revision(connection, revision.id, &record.logs).await?;
+    photos::name_in_revision(connection, revision.id, &record.photos).await?;
+    let missing_photos = photos::missing(connection, &record.photos).await?;
     let evaluation_id =
         evaluations::insert(connection, revision.id, &evaluation, &basis, submission.now).await?;
     let row = Row::of(unit.id, &unit.slug, &record, &evaluation, method);
@@ -214,6 +219,7 @@ pub async fn store(
         revision: revision.number,
         change,
         evaluation,
+        missing_photos,
     })
 }
 
@@ -227,12 +233,15 @@ async fn unchanged(
 ) -> Result<Option<Submitted>, storage::Error> {
     let newest = units::newest_record_text(connection, unit.id).await?;
     // A text that this version no longer reads differs from one that it does.
-    let same = decode(&newest.text).is_ok_and(|stored| stored == *record);
-    Ok(same.then_some(Submitted {
+    if !decode(&newest.text).is_ok_and(|stored| stored == *record) {
+        return Ok(None);
+    }
+    Ok(Some(Submitted {
         unit_id: unit.id,
         slug: unit.slug,
         revision: newest.revision.number,
         change: Change::Unchanged,
         evaluation,
+        missing_photos: photos::missing(connection, &record.photos).await?,
     }))
 }

@@ -16,6 +16,8 @@ pub mod rankings;
 pub mod log_files;
 pub mod logs;
 
+pub mod photos;
+
 pub mod operators;
 pub mod sessions;
 

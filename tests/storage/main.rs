@@ -2,6 +2,7 @@
 //! submitting, re-scoring.
 
 mod opening;
+mod photos;
 mod rescoring;
 mod sample;
 mod several_at_once;
