@@ -318,9 +318,12 @@ fn kind_in_words(bytes: &[u8]) -> &'static str {
     }
 }
 
-/// The marker segments of a JPEG up to the first scan, as (marker, content); then what follows the
-/// header of that scan. `None` where it is no such thing.
-fn segments(bytes: &[u8]) -> Option<(Vec<(u8, &[u8])>, &[u8])> {
+/// A marker segment of a JPEG: its marker and content.
+type Segment<'a> = (u8, &'a [u8]);
+
+/// The marker segments of a JPEG up to its first scan, and what follows the header of that scan.
+/// `None` where it is no such thing.
+fn segments(bytes: &[u8]) -> Option<(Vec<Segment<'_>>, &[u8])> {
     const START_OF_SCAN: u8 = 0xda;
     let mut rest = bytes.strip_prefix(&[0xff, 0xd8])?;
     let mut found = Vec::new();
