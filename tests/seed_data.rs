@@ -4,10 +4,13 @@
 //! `BRICKBOOK_WRITE_SEED_DATA=1 cargo test --test seed_data` writes the files anew.
 
 use brickbook::bench::decode::decode;
-use brickbook::bench::record::{Category, OtherPorts, Record, Recovery};
+use brickbook::bench::record::{Category, OtherPorts, OtherQuantity, Protection, Record, Recovery};
 use brickbook::demo;
 use brickbook::evaluate::evaluation::{LabelOutcome, Outcome, Requirement};
+use brickbook::evaluate::heat::HeatState;
+use brickbook::evaluate::overload::OverloadResult;
 use brickbook::evaluate::{Evaluation, Evidence, Logs, Method, evaluate_with};
+use brickbook::standards::touch_temperature::TouchMaterial;
 use brickbook::storage::log_files::LogFolder;
 use std::collections::BTreeMap;
 use std::fs;
@@ -400,16 +403,18 @@ fn overloads_end_in_every_way_and_one_port_trips_below_its_rating() {
             "{wanted:?}"
         );
     }
-    let below = overloads
-        .iter()
-        .filter(|o| o.trip_current_a < o.rated_current_a);
+    let below = overloads.iter().filter(|o| {
+        o.trip_current_a
+            .zip(o.rated_current_a)
+            .is_some_and(|(trip, rated)| trip < rated)
+    });
     assert_eq!(below.count(), 1);
 }
 
 #[test]
 fn some_units_run_hot() {
     let hot = unit("DM-65 Travel");
-    let heat = &hot.record.temperatures[0];
+    let heat = hot.record.temperatures.last().expect("measured");
     let rise_k = heat.hot_spot_c.expect("measured") - heat.ambient_c.expect("measured");
     assert!(rise_k > 60.0, "{rise_k}");
     assert!(hot.term("surface") < Some(50.0));
@@ -450,4 +455,141 @@ fn most_units_meet_the_rules_and_some_do_not() {
         count(Outcome::Pass)
     );
     assert!(count(Outcome::Fail) >= 5, "{} fail", count(Outcome::Fail));
+}
+
+#[test]
+fn capability_lists_are_there_with_the_faults_that_a_bench_finds() {
+    let units = collection();
+    let listed = units
+        .iter()
+        .filter(|u| u.evaluation.ports.iter().any(|p| !p.advertised.is_empty()));
+    let listed = listed.count();
+    assert!(listed > 25 && listed < units.len() - 15, "{listed}");
+    let found = |model: &str, subject: &str, words: &str| {
+        let unit = unit(model);
+        assert!(
+            unit.evaluation.ports[0]
+                .findings
+                .iter()
+                .any(|f| f.subject == subject && f.message.contains(words)),
+            "{model}: {:?}",
+            unit.evaluation.ports[0].findings
+        );
+    };
+    found("PF-45C", "power-rules", "15 V is missing");
+    found("GS-45CC", "list", "should stand before");
+    found("OD-33C", "pps", "not 9V Prog");
+    found("IB-100CCA", "power-rules", "20 V with 3.75 A");
+    found("CT-320 Desk", "rating", "the standard range alone");
+    found("LF-140C", "power-rules", "offers what a 140 W source must");
+    let extended = unit("LF-240C").evaluation.ports.remove(0).advertised;
+    assert!(
+        extended
+            .iter()
+            .any(|o| o.kind == "epr-avs" && o.position > 8)
+    );
+}
+
+#[test]
+fn combinations_show_groups_open_questions_and_contradictions() {
+    let sharing = |model| unit(model).evaluation.sharing.expect("observed");
+    let groups = |model| -> Vec<Vec<String>> {
+        let found = sharing(model);
+        assert!(found.settled, "{model}");
+        found.groups.into_iter().map(|g| g.ports).collect()
+    };
+    assert_eq!(groups("UF-400 Bank"), [["C1", "C3"], ["C2", "C4"]]);
+    assert_eq!(groups("QM-200CCAA"), [["C1", "A1"], ["C2", "A2"]]);
+    assert_eq!(groups("UF-24AA"), [["A1"], ["A2"]]);
+    assert!(!sharing("TW-280 Dock").settled);
+    let kinds = |model| -> Vec<String> {
+        let found = sharing(model).contradictions;
+        found.into_iter().map(|c| c.kind).collect()
+    };
+    assert!(kinds("LF-100Q").contains(&"label".to_owned()));
+    assert!(kinds("YB-140CCA").contains(&"repeat".to_owned()));
+    assert!(kinds("GS-60CA").contains(&"nameplate".to_owned()));
+    assert!(unit("DM-120 Desk").evaluation.sharing.is_none());
+}
+
+#[test]
+fn every_kind_of_protection_is_there_and_one_port_lets_go_inside_its_rating() {
+    let overloads: Vec<_> = collection()
+        .into_iter()
+        .flat_map(|u| u.evaluation.overloads)
+        .collect();
+    for wanted in [
+        Protection::ShutOff,
+        Protection::Hiccup,
+        Protection::Foldback,
+        Protection::ConstantCurrent,
+    ] {
+        assert!(
+            overloads.iter().any(|o| o.protection == Some(wanted)),
+            "{wanted:?}"
+        );
+    }
+    let latched = |o: &&OverloadResult| {
+        o.protection == Some(Protection::ShutOff) && o.recovery.as_deref() == Some("mains")
+    };
+    assert!(overloads.iter().any(|o| latched(&o)));
+    let failed: Vec<_> = overloads
+        .iter()
+        .filter(|o| matches!(o.delivery, Outcome::Fail | Outcome::ConditionalFail))
+        .collect();
+    assert_eq!(failed.len(), 1);
+    assert!(failed[0].delivery_reason.contains("inside its rating"));
+    assert!(overloads.iter().all(|o| o.contradictions.is_empty()));
+    assert!(overloads.iter().any(|o| o.protection.is_none()));
+}
+
+#[test]
+fn temperatures_are_followed_extrapolated_and_cut_short() {
+    let units = collection();
+    let heat = || units.iter().flat_map(|u| &u.evaluation.heat);
+    for wanted in [
+        HeatState::Steady,
+        HeatState::Extrapolated,
+        HeatState::Changing,
+        HeatState::Unknown,
+    ] {
+        assert!(heat().any(|h| h.state == wanted), "{wanted:?}");
+    }
+    assert!(heat().any(|h| h.material == TouchMaterial::Metal && h.readings.len() > 5));
+    let hot = unit("DM-65 Travel");
+    let usual = hot.evaluation.heat[0].rows.iter().find(|r| r.usual);
+    assert_eq!(usual.map(|r| r.class.as_str()), Some("TS3"));
+}
+
+#[test]
+fn other_readings_keep_to_what_the_physics_allows_and_leave_gaps() {
+    let units = collection();
+    let with = units
+        .iter()
+        .filter(|u| !u.record.measurements.is_empty())
+        .count();
+    assert!(with > 30 && with < units.len() - 15, "{with}");
+    for unit in &units {
+        for m in &unit.record.measurements {
+            let plausible = match m.quantity {
+                OtherQuantity::RippleMv => 15.0..260.0,
+                OtherQuantity::LoadRegulationPercent => 0.1..6.0,
+                OtherQuantity::LineRegulationPercent => 0.0..0.2,
+                OtherQuantity::TurnOnDelayMs => 150.0..1000.0,
+                OtherQuantity::HoldUpMs => 8.0..120.0,
+                OtherQuantity::InrushA => 5.0..75.0,
+                OtherQuantity::TouchCurrentUa => 10.0..200.0,
+                OtherQuantity::AcousticNoiseDba => 10.0..60.0,
+            };
+            assert!(plausible.contains(&m.value), "{}: {m:?}", unit.name());
+        }
+    }
+    let outside = |u: &Judged| {
+        u.evaluation
+            .measurements
+            .iter()
+            .any(|m| m.figure.as_ref().is_some_and(|f| !f.result.is_within()))
+    };
+    assert!(units.iter().any(outside));
+    assert!(units.iter().any(|u| u.record.unit.cord.is_some()));
 }

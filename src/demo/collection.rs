@@ -1,9 +1,10 @@
 //! The curated set: at least six units in every wattage class, with the flaws that a bench finds.
 
+use super::capabilities::Listing;
 use super::chance::Chance;
 use super::logs::{self, DemoLog};
-use super::measure;
 use super::sketch::Sketch;
+use super::{measure, other_readings, overstrain, shared_power, warming};
 use crate::bench::record::OtherPorts::{Held, Lost, NotApplicable, Reset};
 use crate::bench::record::Record;
 use crate::bench::record::Recovery::{Auto, Mains, Replug};
@@ -27,7 +28,20 @@ fn invented() -> impl Iterator<Item = (Record, Vec<DemoLog>)> {
             sketch.model,
             sketch.sample.as_deref().unwrap_or_default()
         );
-        let mut record = measure::record(&sketch, &mut Chance::named(&name));
+        let (mut record, design) = measure::record(&sketch, &mut Chance::named(&name));
+        // Each from a stream of its own: one more reading leaves the others as they were.
+        let stream = |what: &str| Chance::named(&format!("{what} of {name}"));
+        record.sharing = shared_power::observed(&sketch, &mut stream("sharing"));
+        overstrain::step_by_step(&mut record, &design, &mut stream("overload steps"));
+        warming::followed(&mut record, &design, &mut stream("warming"));
+        let extent = other_readings::extent(&sketch);
+        other_readings::add(
+            &mut record,
+            &sketch,
+            &design,
+            extent,
+            &mut stream("other readings"),
+        );
         let logs = logs::attach(&mut record);
         (record, logs)
     })
@@ -76,17 +90,17 @@ fn up_to_30_w() -> Vec<Sketch> {
         unit("Yarrowby", "YB-18A", 18.0).silicon().a_stepping("A1").day(12)
             .remarks("A USB-A port that steps to 9 V and 12 V without USB PD."),
         unit("Larkfield", "LF-20C", 20.0).c("C1", 20.0).day(19).overload("C1", 1.22, Auto, NotApplicable).words(),
-        unit("Tessawick", "TW-20C", 20.0).silicon().c_pps("C1", 20.0).day(33).priced_in("USD").safety(&["ETL"]),
+        unit("Tessawick", "TW-20C", 20.0).silicon().c_pps("C1", 20.0).listing(Listing::Programmable { from_mv: 3_300 }).day(33).priced_in("USD").safety(&["ETL"]),
         unit("Dunmarrow", "DM-20 Travel", 20.0).silicon().c("C1", 20.0).day(58).no_load(0.108, 0.142).fixed_loss(1.5)
             .remarks("Idle power is **just over the limit** at 115 V, and clearly so for our meter. The transformer ticks faintly when nothing is plugged in."),
         unit("Umbrefell", "UF-24AA", 24.0).silicon().a("A1", 2.4).a("A2", 2.4).day(73).overload("A1", 1.27, Auto, Held),
-        unit("Brantholm", "BH-25C", 25.0).c_pps("C1", 25.0).day(84).words(),
+        unit("Brantholm", "BH-25C", 25.0).c_pps("C1", 25.0).day(84).listing(Listing::Programmable { from_mv: 3_300 }),
         unit("Isembridge", "IB-27C", 27.0).silicon().c("C1", 27.0).day(101).overload("C1", 0.94, Replug, NotApplicable)
             .remarks("The overload test ended early: the port **lets go at 94 % of its rated current** after about twenty seconds and needs the plug pulled. It passed the 100 % point only because that reading was taken before."),
-        unit("Larkfield", "LF-30C", 30.0).sample("A").c_pps("C1", 30.0).day(120).overload("C1", 1.19, Auto, NotApplicable).also_at(&[9.0]),
-        unit("Larkfield", "LF-30C", 30.0).sample("B").c_pps("C1", 30.0).day(122).overload("C1", 1.21, Auto, NotApplicable)
+        unit("Larkfield", "LF-30C", 30.0).sample("A").c_pps("C1", 30.0).listing(Listing::Programmable { from_mv: 3_300 }).day(120).overload("C1", 1.19, Auto, NotApplicable).also_at(&[9.0]),
+        unit("Larkfield", "LF-30C", 30.0).sample("B").c_pps("C1", 30.0).listing(Listing::Programmable { from_mv: 3_300 }).day(122).overload("C1", 1.21, Auto, NotApplicable)
             .remarks("Second sample of this model, bought half a year after the first from another shop, to see how far two of a kind lie apart."),
-        unit("Castrelle", "CT-30 Nano", 30.0).c("C1", 30.0).day(149).loss(0.86).fixed_loss(0.75).heat(1.15),
+        unit("Castrelle", "CT-30 Nano", 30.0).c("C1", 30.0).listing(Listing::Adjustable).day(149).loss(0.86).fixed_loss(0.75).heat(1.15),
         unit("Ferrowick", "FW-30CA", 30.0).c("C1", 30.0).a("A1", 2.4).day(160).shared("all", &["C1", "A1"])
             .on_attach(Reset, Some("C1 falls back to 15 W as soon as anything sits in A1, even an unloaded cord.")),
     ]
@@ -94,20 +108,20 @@ fn up_to_30_w() -> Vec<Sketch> {
 
 fn up_to_45_w() -> Vec<Sketch> {
     vec![
-        unit("Orvendale", "OD-33C", 33.0).silicon().c_pps("C1", 33.0).day(5).priced_in("USD").safety(&["ETL", "FCC"]),
-        unit("Tessawick", "TW-35CC", 35.0).c("C1", 35.0).c("C2", 20.0).day(28).shared("all", &["C1", "C2"])
+        unit("Orvendale", "OD-33C", 33.0).silicon().c_pps("C1", 33.0).listing(Listing::AsLabelled).day(5).priced_in("USD").safety(&["ETL", "FCC"]),
+        unit("Tessawick", "TW-35CC", 35.0).c("C1", 35.0).c("C2", 20.0).listing(Listing::AsLabelled).day(28).shared("all", &["C1", "C2"])
             .on_attach(Reset, Some("Both ports drop out for a little over a second while they negotiate anew.")),
         unit("Larkfield", "LF-45C", 45.0).c_pps("C1", 45.0).day(46).words().overload("C1", 1.17, Auto, NotApplicable).also_at(&[9.0, 15.0]),
         unit("Quillmere", "QM-45C", 45.0).silicon().c("C1", 45.0).day(77).overload("C1", 1.33, Mains, NotApplicable)
             .remarks("After an overload it stays off until it is taken **from the wall** for some seconds."),
         unit("Pennifrost", "PF-45C", 45.0).c("C1", 45.0).lacking(15.0).words().day(91)
             .remarks("Offers 5, 9 and 20 V but **no 15 V**, which the source power rules ask of a 45 W port. A tablet that wants 15 V settles for 9 V."),
-        unit("Brantholm", "BH-45CA", 45.0).c("C1", 45.0).a("A1", 3.0).day(117).shared("all", &["C1", "A1"]).on_attach(Held, None)
+        unit("Brantholm", "BH-45CA", 45.0).c("C1", 45.0).a("A1", 3.0).listing(Listing::AsLabelled).day(117).shared("all", &["C1", "A1"]).on_attach(Held, None)
             .overload("C1", 1.2, Auto, Held),
         unit("Wexmoor", "WX-40C", 40.0).silicon().c("C1", 40.0).day(171).loss(1.28).fixed_loss(1.6).no_load(0.092, 0.117)
             .remarks("Marked VI on the label. **Our average stays below that level**, most clearly at the lowest voltage."),
         unit("Hollowick", "HK-36C", 36.0).silicon().c("C1", 36.0).day(184).priced_in("GBP").safety(&["CE", "UKCA"]),
-        unit("Gildersow", "GS-45CC", 45.0).silicon().c("C1", 45.0).c("C2", 30.0).day(203).heat(1.25).loss(1.1)
+        unit("Gildersow", "GS-45CC", 45.0).silicon().c("C1", 45.0).c("C2", 30.0).listing(Listing::OutOfOrder).day(203).heat(1.25).loss(1.1)
             .shared("all", &["C1", "C2"]).on_attach(Lost, Some("C1 goes dark when C2 is attached and comes back only after its plug is pulled.")),
     ]
 }
@@ -115,8 +129,8 @@ fn up_to_45_w() -> Vec<Sketch> {
 fn up_to_70_w() -> Vec<Sketch> {
     vec![
         unit("Larkfield", "LF-65C", 65.0).c_pps("C1", 65.0).day(2).words().also_at(&[15.0]).overload("C1", 1.16, Auto, NotApplicable),
-        unit("Ferrowick", "FW-60C", 60.0).silicon().c("C1", 60.0).day(17).safety(&["CE", "UKCA", "GS"]),
-        unit("Castrelle", "CT-65 Nano", 65.0).c_pps("C1", 65.0).day(37).loss(0.82).fixed_loss(0.8).heat(1.1)
+        unit("Ferrowick", "FW-60C", 60.0).silicon().c("C1", 60.0).listing(Listing::AsLabelled).day(17).safety(&["CE", "UKCA", "GS"]),
+        unit("Castrelle", "CT-65 Nano", 65.0).c_pps("C1", 65.0).listing(Listing::Adjustable).day(37).loss(0.82).fixed_loss(0.8).heat(1.1)
             .remarks("The best average of its class here. Small, and therefore still warm."),
         unit("Tessawick", "TW-65CCA", 65.0).c("C1", 65.0).c("C2", 65.0).a("A1", 2.4).day(55).shared("all", &["C1", "C2", "A1"])
             .on_attach(Reset, Some("Attaching anything to A1 resets both USB-C ports for about two seconds; a phone on C2 shows that it stops and starts charging."))
@@ -125,7 +139,7 @@ fn up_to_70_w() -> Vec<Sketch> {
             .remarks("**Does not hold full load**: above about 2.9 A at 20 V the voltage sinks and the port starts over. The point at 100 % is the last load that it carried for five minutes."),
         unit("Dunmarrow", "DM-65 Travel", 65.0).silicon().c("C1", 65.0).day(86).heat(1.42).loss(1.12)
             .remarks("Gets **hot**: after an hour at full load nobody wants to hold the top face for long."),
-        unit("Umbrefell", "UF-67CC", 67.0).c_pps("C1", 67.0).c("C2", 30.0).day(109).shared("all", &["C1", "C2"]).on_attach(Held, None)
+        unit("Umbrefell", "UF-67CC", 67.0).c_pps("C1", 67.0).c("C2", 30.0).listing(Listing::Programmable { from_mv: 3_300 }).day(109).shared("all", &["C1", "C2"]).on_attach(Held, None)
             .priced_in("USD").safety(&["UL"]),
         unit("Yarrowby", "YB-65C", 65.0).silicon().c("C1", 65.0).day(140).without_instruments()
             .remarks("Measured on the old bench, whose meters are no longer at hand. **No accuracy data**, so no uncertainty and no guard band."),
@@ -134,7 +148,7 @@ fn up_to_70_w() -> Vec<Sketch> {
             .remarks("Bench day broken off by a power cut: only 20 V on 115 V, down to a quarter of the load. To be continued when the unit is back from its owner."),
         unit("Gildersow", "GS-60CA", 60.0).silicon().c("C1", 65.0).a("A1", 2.4).day(221).shared("all", &["C1", "A1"]).on_attach(Reset, None)
             .remarks("The label says *60 W max* beside a USB-C port of **65 W**. One of the two figures is wrong; alone, C1 carries what the total says and no more."),
-        unit("Quillmere", "QM-65C", 65.0).c("C1", 65.0).day(233).no_load(0.131, 0.163).overload("C1", 1.35, Mains, NotApplicable),
+        unit("Quillmere", "QM-65C", 65.0).c("C1", 65.0).listing(Listing::AsLabelled).day(233).no_load(0.131, 0.163).overload("C1", 1.35, Mains, NotApplicable),
     ]
 }
 
@@ -148,12 +162,12 @@ fn up_to_100_w() -> Vec<Sketch> {
             .remarks("**No power factor correction**, at 100 W. The line current comes in short, high pulses and is nearly twice what the power needs."),
         unit("Castrelle", "CT-100 Nano", 100.0).c_pps("C1", 100.0).day(50).loss(0.84).fixed_loss(0.85).words(),
         unit("Ferrowick", "FW-90C", 90.0).silicon().c("C1", 90.0).day(67).safety(&["CE", "UKCA", "GS"]),
-        unit("Tessawick", "TW-100CC", 100.0).c("C1", 100.0).c("C2", 100.0).day(88).shared("all", &["C1", "C2"]).on_attach(Held, None)
+        unit("Tessawick", "TW-100CC", 100.0).c("C1", 100.0).c("C2", 100.0).listing(Listing::Adjustable).day(88).shared("all", &["C1", "C2"]).on_attach(Held, None)
             .overload("C1", 1.11, Auto, Held).also_alone(&["C1"]),
         unit("Pennifrost", "PF-96C", 96.0).c("C1", 96.0).day(104).priced_in("USD").safety(&["UL"]),
         unit("Hollowick", "HK-100C", 100.0).silicon().c("C1", 100.0).day(126).no_load(0.2085, 0.263)
             .remarks("No-load power on 115 V reads 1.5 mW under 0.210 W: a pass that our meter cannot prove."),
-        unit("Isembridge", "IB-100CCA", 100.0).uncorrected().c("C1", 100.0).c("C2", 60.0).a("A1", 3.0).day(144).shared("all", &["C1", "C2", "A1"])
+        unit("Isembridge", "IB-100CCA", 100.0).uncorrected().c("C1", 100.0).c("C2", 60.0).a("A1", 3.0).listing(Listing::ShortOfCurrent).day(144).shared("all", &["C1", "C2", "A1"])
             .on_attach(Reset, None).heat(1.12)
             .remarks("Small for its power, and one sees why: there was no room for a correction stage."),
         unit("Gildersow", "GS-75C", 75.0).silicon().c("C1", 75.0).day(176).loss(1.2).overload("C1", 1.42, Auto, NotApplicable).mark(Some("V")),
@@ -166,12 +180,12 @@ fn up_to_140_w() -> Vec<Sketch> {
     vec![
         unit("Larkfield", "LF-140C", 140.0).c("C1", 140.0).day(14).words().overload("C1", 1.09, Auto, NotApplicable).also_at(&[20.0])
             .remarks("28 V and the adjustable range were reached only with a cord marked for 240 W; with a 100 W cord it offers 20 V 5 A."),
-        unit("Castrelle", "CT-140 Nano", 140.0).c_pps("C1", 140.0).day(35).loss(0.85).heat(1.12),
+        unit("Castrelle", "CT-140 Nano", 140.0).c_pps("C1", 140.0).listing(Listing::Programmable { from_mv: 5_000 }).day(35).loss(0.85).heat(1.12),
         unit("Tessawick", "TW-120CCA", 120.0).c("C1", 100.0).c("C2", 100.0).a("A1", 3.0).day(60).shared("all", &["C1", "C2", "A1"])
             .on_attach(Held, None).overload("C1", 1.13, Auto, Held),
         unit("Ferrowick", "FW-130C", 130.0).silicon().c("C1", 130.0).day(79).safety(&["CE", "UKCA", "GS"]),
         unit("Brantholm", "BH-120C", 120.0).silicon().c("C1", 120.0).day(99).loss(1.15).fixed_loss(1.3),
-        unit("Umbrefell", "UF-140CC", 140.0).c("C1", 140.0).c("C2", 65.0).day(128).shared("all", &["C1", "C2"]).on_attach(Reset, None)
+        unit("Umbrefell", "UF-140CC", 140.0).c("C1", 140.0).c("C2", 65.0).listing(Listing::AsLabelled).day(128).shared("all", &["C1", "C2"]).on_attach(Reset, None)
             .priced_in("USD").safety(&["UL"]).overload("C2", 1.26, Replug, Held),
         unit("Yarrowby", "YB-140CCA", 140.0).silicon().c("C1", 140.0).c("C2", 100.0).a("A1", 2.4).day(166).heat(1.2)
             .shared("all", &["C1", "C2", "A1"]).on_attach(Lost, Some("With all three ports in use C2 went dark twice in an hour."))
@@ -185,10 +199,10 @@ fn up_to_240_w() -> Vec<Sketch> {
     vec![
         unit("Larkfield", "LF-240C", 240.0).c("C1", 240.0).day(24).words().overload("C1", 1.06, Replug, NotApplicable).also_at(&[20.0, 28.0])
             .remarks("The whole extended range to **48 V 5 A**, with a cord marked for 240 W."),
-        unit("Ferrowick", "FW-180C", 180.0).silicon().c("C1", 180.0).day(43).safety(&["CE", "GS"]),
+        unit("Ferrowick", "FW-180C", 180.0).silicon().c("C1", 180.0).listing(Listing::AsLabelled).day(43).safety(&["CE", "GS"]),
         unit("Tessawick", "TW-160CCCA", 160.0).c("C1", 140.0).c("C2", 100.0).c("C3", 30.0).a("A1", 2.4).day(71)
             .shared("all", &["C1", "C2", "C3", "A1"]).on_attach(Reset, None).also_alone(&["C1"]).words(),
-        unit("Castrelle", "CT-200 Desk", 200.0).c_pps("C1", 140.0).c("C2", 100.0).c("C3", 45.0).day(94).loss(0.86)
+        unit("Castrelle", "CT-200 Desk", 200.0).c_pps("C1", 140.0).c("C2", 100.0).c("C3", 45.0).listing(Listing::Programmable { from_mv: 5_000 }).day(94).loss(0.86)
             .shared("all", &["C1", "C2", "C3"]).on_attach(Held, None).overload("C1", 1.08, Auto, Held),
         unit("Quillmere", "QM-200CCAA", 200.0).silicon().c("C1", 100.0).c("C2", 100.0).a("A1", 3.0).a("A2", 3.0).day(115)
             .loss(1.1).priced_in("GBP").safety(&["CE", "UKCA"]),
@@ -225,6 +239,7 @@ fn above_240_w() -> Vec<Sketch> {
             .c_pps("C1", 240.0)
             .c("C2", 100.0)
             .c("C3", 100.0)
+            .listing(Listing::StandardPart)
             .day(81)
             .loss(0.85)
             .shared("all", &["C1", "C2", "C3"])
@@ -255,6 +270,7 @@ fn above_240_w() -> Vec<Sketch> {
             .c("C1", 140.0)
             .c("C2", 100.0)
             .c("C3", 65.0)
+            .listing(Listing::AsLabelled)
             .day(195)
             .loss(1.22)
             .fixed_loss(1.4)

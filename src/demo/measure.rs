@@ -1,12 +1,13 @@
 //! A day at an imaginary bench: puts a design under the programme and writes down what the meters
 //! would show, each reading within its meter's accuracy and rounded to its resolution.
 
+use super::capabilities;
 use super::chance::Chance;
 use super::physics::{AMERICAN, Design, EUROPEAN, Supply, is_power_delivery};
-use super::sketch::{Programme, Sketch, capability_words};
+use super::sketch::{Programme, Sketch};
 use crate::bench::record::{
-    FORMAT, Input, Instrument, Line, Mass, Material, MeasuredQuantity, Nameplate, NoLoad, Offer,
-    Output, Overload, Point, Port, Price, RatedOutput, Record, Run, Sharing, Temperature, Unit,
+    FORMAT, Input, Instrument, Line, Mass, Material, MeasuredQuantity, Nameplate, NoLoad, Output,
+    Overload, Point, Port, Price, RatedOutput, Record, Run, Temperature, Unit,
 };
 use time::{Date, Duration, Month};
 
@@ -15,8 +16,8 @@ pub(super) const DISCLAIMER: &str = "*Invented for demonstration: this unit, its
 
 const PROGRAMME_PERCENTS: [f64; 5] = [100.0, 75.0, 50.0, 25.0, 10.0];
 
-/// The record of a sketched unit.
-pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
+/// The record of a sketched unit, and the hidden truth behind it.
+pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> (Record, Design) {
     let high = highest_condition(&sketch.ports);
     let allocated = allocate(&high, sketch.output_power_w, 1.0);
     let full: Vec<(f64, f64)> = high
@@ -42,9 +43,9 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
     let overloads = bench.overloads(&high);
 
     let mut ports = sketch.ports.clone();
-    if sketch.capability_words {
+    if let Some(listing) = sketch.listing {
         for port in ports.iter_mut().filter(|p| is_power_delivery(p)) {
-            port.source_capabilities = capability_words(port);
+            port.source_capabilities = capabilities::words(port, listing);
         }
     }
     let mut notes = sketch.remarks.trim().to_owned();
@@ -53,7 +54,7 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
     }
     notes.push_str(DISCLAIMER);
 
-    Record {
+    let record = Record {
         format: FORMAT.to_owned(),
         unit: Unit {
             maker: sketch.maker.clone(),
@@ -94,12 +95,13 @@ pub(super) fn record(sketch: &Sketch, chance: &mut Chance) -> Record {
         logs: Vec::new(),
         runs,
         overloads,
-        sharing: sharing(sketch),
+        sharing: Vec::new(),
         temperatures,
         measurements: Vec::new(),
         photos: Vec::new(),
         notes: Some(notes),
-    }
+    };
+    (record, design)
 }
 
 fn bench_day(day: u16) -> Date {
@@ -388,69 +390,6 @@ impl Bench<'_> {
             })
             .collect()
     }
-}
-
-/// What neighbouring ports were offered while used together: the pairs in order, then all.
-fn sharing(sketch: &Sketch) -> Vec<Sharing> {
-    let Some(on_attach) = sketch.on_attach else {
-        return Vec::new();
-    };
-    let count = sketch.ports.len();
-    let mut groups: Vec<&[Port]> = vec![&sketch.ports[..2]];
-    if count > 2 {
-        groups.push(&sketch.ports);
-    }
-    let last = groups.len() - 1;
-    groups
-        .into_iter()
-        .enumerate()
-        .map(|(index, ports)| Sharing {
-            ports_in_use: ports.iter().map(|p| p.label.clone()).collect(),
-            offers: offers(ports, sketch.output_power_w),
-            on_attach: Some(on_attach),
-            attached: None,
-            on_detach: None,
-            reset_ports: None,
-            interruption_ms: None,
-            lowest_voltage_v: None,
-            delivered_power_w: None,
-            note: (index == last)
-                .then_some(sketch.sharing_note)
-                .flatten()
-                .map(str::to_owned),
-        })
-        .collect()
-}
-
-/// Each port's part of the total in steps that sources use, never more than the port's own power.
-fn offers(ports: &[Port], total_w: f64) -> Vec<Offer> {
-    const STEPS_W: [f64; 11] = [
-        7.5, 10.0, 12.0, 15.0, 18.0, 20.0, 30.0, 45.0, 65.0, 100.0, 140.0,
-    ];
-    let powers: Vec<f64> = ports.iter().map(|p| p.power_w.unwrap_or(0.0)).collect();
-    let wanted_w: f64 = powers.iter().sum();
-    let share = (total_w / wanted_w).min(1.0);
-    ports
-        .iter()
-        .zip(powers)
-        .map(|(port, own_w)| {
-            let part_w = own_w * share;
-            let power_w = if share < 1.0 {
-                STEPS_W
-                    .into_iter()
-                    .rev()
-                    .find(|&s| s <= part_w + 1e-9)
-                    .unwrap_or(part_w)
-            } else {
-                own_w
-            };
-            Offer {
-                port: port.label.clone(),
-                power_w: decimals(power_w, 2),
-                voltage_max_v: None,
-            }
-        })
-        .collect()
 }
 
 /// The meters of the imaginary bench, larger ranges first: the last that holds a reading applies.

@@ -4,18 +4,25 @@
 //! flaws that a bench finds. [`invent`] gives any number of ordinary units from a seed. Makers and
 //! models are invented, and every record's notes say so. Same seed, same record, byte for byte.
 
+mod capabilities;
 mod chance;
 mod collection;
 mod logs;
 mod measure;
+mod other_readings;
+mod overstrain;
 mod physics;
+mod shared_power;
 mod sketch;
+mod warming;
 
 pub use collection::{collection, collection_logs};
 pub use logs::DemoLog;
 
 use crate::bench::record::{OtherPorts, Record, Recovery};
+use capabilities::Listing;
 use chance::Chance;
+use other_readings::Extent;
 use sketch::{Correction, Sketch};
 
 /// Invented makers and the letters that begin their model names.
@@ -47,7 +54,16 @@ pub fn invent(seed: u64, index: usize) -> Record {
             .wrapping_mul(0x9e37_79b9_7f4a_7c15),
     );
     let sketch = ordinary(index, &mut chance);
-    measure::record(&sketch, &mut chance)
+    let (mut record, design) = measure::record(&sketch, &mut chance);
+    // Drawn after everything else, so that the other readings stay what they were.
+    record.sharing = shared_power::observed(&sketch, &mut chance);
+    let extent = match index % 4 {
+        0 => Extent::Whole,
+        1 | 2 => Extent::Short,
+        _ => Extent::Nothing,
+    };
+    other_readings::add(&mut record, &sketch, &design, extent, &mut chance);
+    record
 }
 
 /// Name of a record's file in `seed-data/`: maker, model and sample in small letters, hyphenated.
@@ -149,7 +165,12 @@ fn ordinary(index: usize, chance: &mut Chance) -> Sketch {
     }
     let currency = chance.pick(&["EUR", "EUR", "EUR", "EUR", "USD", "GBP"]);
     let loss = 1.0 + 0.45 * chance.bell();
-    sketch.priced_in(currency).loss(loss)
+    let sketch = sketch.priced_in(currency).loss(loss);
+    match index % 3 {
+        0 => sketch.words(),
+        1 => sketch.listing(Listing::Programmable { from_mv: 3_300 }),
+        _ => sketch,
+    }
 }
 
 #[cfg(test)]

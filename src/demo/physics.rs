@@ -289,6 +289,14 @@ impl Design {
         self.thermal_resistance_k_per_w * loss_w
     }
 
+    /// Minutes in which the body comes 63 % of the way to its balance: heat capacity times thermal
+    /// resistance.
+    pub(super) fn warming_time_constant_min(&self) -> f64 {
+        // Plastic, ferrite, copper and potting together.
+        let joules_per_g_k = 0.95;
+        joules_per_g_k * self.mass_g * self.thermal_resistance_k_per_w / 60.0
+    }
+
     /// Volts at the terminals of a port set to `nominal_v` that carries `current_a`. Makers set
     /// 5 V a little high, because the cord takes the most there.
     pub(super) fn terminal_voltage_v(&self, nominal_v: f64, current_a: f64) -> f64 {

@@ -1,8 +1,7 @@
 //! What somebody would sell and what is wrong with it, before physics: names, ports, label, flaws.
 
+use super::capabilities::{Listing, pd_rules};
 use crate::bench::record::{Connector, Mode, OtherPorts, Port, Recovery};
-use crate::standards::Standards;
-use std::sync::OnceLock;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Technology {
@@ -59,7 +58,8 @@ pub(super) struct Sketch {
     pub gives_up: Option<(&'static str, f64)>,
     /// Extra output resistance, such as a thin captive cord.
     pub extra_output_resistance_ohm: f64,
-    pub capability_words: bool,
+    /// The capability list of each USB PD port, where it was read.
+    pub listing: Option<Listing>,
     pub instruments: bool,
     pub programme: Programme,
     /// Fixed voltages between lowest and highest that were tested too (single-port units).
@@ -99,7 +99,7 @@ impl Sketch {
             no_load_w: None,
             gives_up: None,
             extra_output_resistance_ohm: 0.0,
-            capability_words: false,
+            listing: None,
             instruments: true,
             programme: Programme::Full,
             also_at_v: Vec::new(),
@@ -229,8 +229,14 @@ impl Sketch {
         self
     }
 
-    pub(super) fn words(mut self) -> Sketch {
-        self.capability_words = true;
+    /// Capability lists were read, and hold the label's modes.
+    pub(super) fn words(self) -> Sketch {
+        self.listing(Listing::AsLabelled)
+    }
+
+    /// Capability lists were read, and hold this.
+    pub(super) fn listing(mut self, listing: Listing) -> Sketch {
+        self.listing = Some(listing);
         self
     }
 
@@ -317,9 +323,7 @@ fn usb_c(label: &str, power_w: f64) -> Port {
 /// The fixed voltages that the source power rules ask of this power, currents to 10 mA; a 45 W
 /// port offers 20 V as well, as most do, and an extended range port its adjustable supply.
 fn fixed_modes(power_w: f64) -> Vec<Mode> {
-    static STANDARDS: OnceLock<Standards> = OnceLock::new();
-    let rules = &STANDARDS.get_or_init(Standards::embedded).pd_rules;
-    let mut modes: Vec<Mode> = rules
+    let mut modes: Vec<Mode> = pd_rules()
         .required(power_w)
         .unwrap_or_else(|| vec![(5.0, power_w / 5.0)])
         .into_iter()
@@ -359,104 +363,4 @@ fn programmable(power_w: f64) -> Option<Mode> {
         voltage_max_v,
         current_a,
     })
-}
-
-/// The port's capability list as raw power data objects (USB PD, table of the 32-bit layout):
-/// fixed supplies with 50 mV and 10 mA steps, programmable with 100 mV and 50 mA, the extended
-/// range adjustable one with its power in watts. Extended range objects start at the eighth place.
-pub(super) fn capability_words(port: &Port) -> Vec<String> {
-    let steps = |value: f64, step: f64| (value / step).round() as u32;
-    let mut words = Vec::new();
-    let extended = |m: &Mode| {
-        matches!(m, Mode::Avs { .. })
-            || matches!(m, Mode::Fixed { voltage_v, .. } if *voltage_v > 21.0)
-    };
-    for mode in port.modes.iter().filter(|m| !extended(m)) {
-        words.push(match *mode {
-            Mode::Fixed {
-                voltage_v,
-                current_a,
-            } => {
-                // The first object also tells unconstrained power (bit 27).
-                let flags = if words.is_empty() { 1 << 27 } else { 0 };
-                let epr = if words.is_empty() && port.power_w > Some(100.0) {
-                    1 << 23
-                } else {
-                    0
-                };
-                flags | epr | steps(voltage_v, 0.05) << 10 | steps(current_a, 0.01)
-            }
-            Mode::Pps {
-                voltage_min_v,
-                voltage_max_v,
-                current_a,
-            }
-            | Mode::Avs {
-                voltage_min_v,
-                voltage_max_v,
-                current_a,
-            } => {
-                0b11 << 30
-                    | steps(voltage_max_v, 0.1) << 17
-                    | steps(voltage_min_v, 0.1) << 8
-                    | steps(current_a, 0.05)
-            }
-        });
-    }
-    if port.modes.iter().any(extended) {
-        words.resize(7, 0);
-        for mode in port.modes.iter().filter(|m| extended(m)) {
-            words.push(match *mode {
-                Mode::Fixed {
-                    voltage_v,
-                    current_a,
-                } => steps(voltage_v, 0.05) << 10 | steps(current_a, 0.01),
-                Mode::Avs {
-                    voltage_min_v,
-                    voltage_max_v,
-                    ..
-                }
-                | Mode::Pps {
-                    voltage_min_v,
-                    voltage_max_v,
-                    ..
-                } => {
-                    0b11 << 30
-                        | 0b01 << 28
-                        | steps(voltage_max_v, 0.1) << 17
-                        | steps(voltage_min_v, 0.1) << 8
-                        | port.power_w.unwrap_or(0.0).round() as u32
-                }
-            });
-        }
-    }
-    words
-        .into_iter()
-        .map(|word| format!("0x{word:08X}"))
-        .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_65_w_port_offers_the_words_of_the_published_layout() {
-        let words = capability_words(&usb_c("C1", 65.0));
-        // usb_pd.h layout: 5 V 3 A unconstrained, 9 V 3 A, 15 V 3 A, 20 V 3.25 A.
-        assert_eq!(
-            words,
-            ["0x0801912C", "0x0002D12C", "0x0004B12C", "0x00064145"]
-        );
-    }
-
-    #[test]
-    fn an_extended_range_port_starts_its_high_voltages_at_the_eighth_place() {
-        let words = capability_words(&usb_c("C1", 140.0));
-        assert_eq!(words.len(), 9);
-        assert_eq!(words[4..7], ["0x00000000"; 3].map(String::from));
-        // 28 V 5 A without the peak code, then adjustable 15 to 28 V, 140 W.
-        assert_eq!(words[7], "0x0008C1F4");
-        assert_eq!(words[8], "0xD230968C");
-    }
 }

@@ -301,7 +301,8 @@ impl Bench<'_> {
         )
     }
 
-    /// Hot-spot rise over ambient at the highest load recorded.
+    /// Hot-spot rise over ambient at the highest load recorded; the largest of several there, as a
+    /// series over time begins cold.
     fn surface(&self) -> ScoreTerm {
         let rule = &self.formula.surface;
         let accuracy = Accuracy::of(&self.record.instruments);
@@ -310,7 +311,10 @@ impl Bench<'_> {
             .temperatures
             .iter()
             .filter_map(|t| Some((t.load_w?, t.hot_spot_c?, t.ambient_c?)))
-            .reduce(|best, t| if t.0 > best.0 { t } else { best });
+            .reduce(|best, t| {
+                let hotter = t.0 == best.0 && t.1 - t.2 > best.1 - best.2;
+                if t.0 > best.0 || hotter { t } else { best }
+            });
         let (runs, reasons) = match hottest {
             None => (
                 Vec::new(),
@@ -379,6 +383,31 @@ mod tests {
             assert_eq!(points(0.0, k), 100.0);
             assert_eq!(points(1e9, k), 0.0);
         }
+    }
+
+    #[test]
+    fn a_series_from_the_cold_counts_where_it_ends() {
+        use crate::bench::record::Temperature;
+        let at = |load_w, minutes, hot_spot_c| Temperature {
+            load_w: Some(load_w),
+            minutes: Some(minutes),
+            ambient_c: Some(22.0),
+            surface_c: None,
+            hot_spot_c: Some(hot_spot_c),
+            material: None,
+            place: None,
+        };
+        let mut record = crate::demo::invent(1, 1);
+        record.temperatures = vec![
+            at(20.0, 60.0, 80.0),
+            at(40.0, 0.0, 22.4),
+            at(40.0, 30.0, 51.0),
+            at(40.0, 60.0, 58.0),
+        ];
+        let evaluation = crate::evaluate::evaluate(&record, &crate::evaluate::Method::standard());
+        let terms = evaluation.score.terms;
+        let surface = terms.iter().find(|t| t.term == "surface");
+        assert_eq!(surface.and_then(|t| t.measured), Some(36.0));
     }
 
     #[test]

@@ -797,9 +797,13 @@ fn contradictions(
                 vec![at],
                 ports.clone(),
                 format!(
-                    "{} are offered {} W together, more than the {} W of the nameplate",
-                    listed(ports),
+                    "{} offered {} W{}, more than the {} W of the nameplate",
+                    match ports.as_slice() {
+                        [one] => format!("{one} alone is"),
+                        several => format!("{} are", listed(several)),
+                    },
                     short(total),
+                    if ports.len() > 1 { " together" } else { "" },
                     short(plate_w)
                 ),
             );
@@ -977,6 +981,12 @@ mod tests {
         }
     }
 
+    fn record_of_one_port_above_the_total() -> Record {
+        let mut record = record(&["C1", "A1"], 60.0);
+        record.sharing = vec![observed(&[("C1", 65.0)])];
+        record
+    }
+
     fn observed(offers: &[(&str, f64)]) -> Sharing {
         Sharing {
             ports_in_use: offers.iter().map(|o| o.0.to_owned()).collect(),
@@ -1108,6 +1118,15 @@ mod tests {
         let mut record = four_ports();
         record.unit.nameplate.output_power_w = 80.0;
         assert_eq!(kinds(&record), [("nameplate".to_owned(), vec![4])]);
+
+        let mut record = record_of_one_port_above_the_total();
+        let alone = judged(&record).contradictions.remove(0);
+        assert_eq!(
+            alone.message,
+            "C1 alone is offered 65 W, more than the 60 W of the nameplate"
+        );
+        record.unit.nameplate.output_power_w = 65.0;
+        assert!(kinds(&record).is_empty());
 
         let mut record = four_ports();
         record.unit.ports[1].power_w = Some(60.0);

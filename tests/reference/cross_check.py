@@ -810,7 +810,8 @@ def evaluate_score(record, runs):
              if t.get("hot_spot_c") is not None and t.get("ambient_c") is not None
              and t.get("load_w") is not None]
     if known:
-        hottest = max(known, key=lambda t: t["load_w"])
+        # A series over time begins cold: of several readings at the highest load the largest rise.
+        hottest = max(known, key=lambda t: (t["load_w"], t["hot_spot_c"] - t["ambient_c"]))
         bench = Bench(record)
         rise = combine(lambda h, a: h - a,
                        bench.read("temperature_c", hottest["hot_spot_c"], "hot spot"),
