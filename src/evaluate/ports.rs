@@ -902,14 +902,20 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// What everything on offer needs; by the rules where nothing is on record.
+    /// What everything on offer needs; by the rules where what is on record does not tell. What
+    /// is missing needs none.
     fn cable(&self, rows: &[PortVoltage]) -> Option<CableNeed> {
         if !self.is_pd() {
             return None;
         }
         let offered: Vec<(f64, f64)> = rows
             .iter()
-            .filter_map(|r| Some((r.voltage_max_v, self.offer(r).or(r.required_a)?)))
+            .filter_map(|r| {
+                let expected = r
+                    .required_a
+                    .filter(|_| r.result == Some(PortOutcome::Unknown));
+                Some((r.voltage_max_v, self.offer(r).or(expected)?))
+            })
             .collect();
         let voltage_v = offered.iter().map(|o| o.0).reduce(f64::max)?;
         let current_a = offered.iter().map(|o| o.1).reduce(f64::max)?;
@@ -965,7 +971,8 @@ impl<'a> Judge<'a> {
         let by_voltage =
             |a: &&&WindowReading, b: &&&WindowReading| a.voltage_v.total_cmp(&b.voltage_v);
         let lowest = *readings.iter().min_by(by_voltage)?;
-        let highest = *readings.iter().max_by(by_voltage)?;
+        // Of equal ones the first, as with the lowest.
+        let highest = *readings.iter().rev().max_by(by_voltage)?;
         let worst = [lowest, highest]
             .into_iter()
             .map(judge)
@@ -1097,6 +1104,44 @@ mod tests {
     const CAPTURED_45_W: &str = "A1712C9101082CD102002CB10400E14006006421DCC83C2140C92D21A4C9";
     /// The captured extended list in two chunks of the standards notes.
     const CAPTURED_240_W: &str = "B1FD28802C91910A2CD112002CC113002CB11400F44116006432A4C90000\nB1CF28880000F4C11800F4411B00F4011F00";
+
+    #[test]
+    fn a_voltage_that_is_missing_asks_for_no_cable() {
+        let cable = |words: &[&str], rating: f64| {
+            let port = json!([{"label": "C1", "connector": "usb-c", "power_w": rating,
+                "source_capabilities": words}]);
+            judged(&unit(rating, port))
+                .cable
+                .expect("something is on offer")
+        };
+        // A 65 W source without its 20 V 3.25 A: 15 V 3 A at most.
+        let without = cable(&["0x0801912C", "0x0002D12C", "0x0004B12C"], 65.0);
+        assert_eq!((without.voltage_v, without.current_a), (15.0, 3.0));
+        assert!(!without.emarker);
+        // What only the standard part of a list leaves open is still expected.
+        let open = cable(
+            &["0x0A91912C", "0x0002D12C", "0x0004B12C", "0x000641F4"],
+            140.0,
+        );
+        assert_eq!(open.voltage_v, 28.0);
+    }
+
+    #[test]
+    fn of_equal_readings_the_first_is_named() {
+        let mut document = unit(15.0, json!([{"label": "A1", "connector": "usb-a"}]));
+        let run = |name: &str| {
+            json!({"name": name, "line": {"voltage_v": 115, "frequency_hz": 60},
+                "rated_outputs": [{"port": "A1", "voltage_v": 5, "current_a": 3}],
+                "points": [{"load_percent": 100,
+                    "outputs": [{"port": "A1", "voltage_v": 5.1, "current_a": 3}]}]})
+        };
+        document["runs"] = json!([run("first"), run("second")]);
+        let window = &judged(&document).windows[0];
+        assert_eq!(
+            (window.lowest.run.as_str(), window.highest.run.as_str()),
+            ("first", "first")
+        );
+    }
 
     #[test]
     fn a_captured_45_w_list_offers_what_its_rating_asks_for() {

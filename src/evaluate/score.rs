@@ -144,8 +144,9 @@ impl Bench<'_> {
                         } else {
                             points(measured.value / reference, k)
                         },
+                        // Without instruments nobody knows how sure it is that the load was not held.
                         points_u: if zero {
-                            Some(0.0)
+                            measured.u.map(|_| 0.0)
                         } else {
                             points_u(measured, reference, k)
                         },
@@ -383,6 +384,30 @@ mod tests {
             assert_eq!(points(0.0, k), 100.0);
             assert_eq!(points(1e9, k), 0.0);
         }
+    }
+
+    #[test]
+    fn a_load_that_was_not_held_is_not_certain_without_instruments() {
+        let held = |instruments: bool| {
+            let mut record = crate::demo::collection()
+                .into_iter()
+                .find(|r| r.unit.model == "IB-65C")
+                .expect("a unit that gives up");
+            if !instruments {
+                record.instruments.clear();
+            }
+            let score =
+                crate::evaluate::evaluate(&record, &crate::evaluate::Method::standard()).score;
+            let runs = &score
+                .terms
+                .iter()
+                .find(|t| t.term == "delivery")
+                .unwrap()
+                .runs;
+            (runs[0].points, runs[0].points_u, score.u.is_some())
+        };
+        assert_eq!(held(true), (0.0, Some(0.0), true));
+        assert_eq!(held(false), (0.0, None, false));
     }
 
     #[test]

@@ -219,15 +219,57 @@ struct Unexplained {
     larger: usize,
 }
 
+/// Comparisons of two observations, by the port whose offer is compared and the one attached.
+struct Compared(Vec<Vec<Vec<Comparison>>>);
+
+struct Comparison {
+    /// Without the port attached.
+    in_use: Ports,
+    without: usize,
+    with: usize,
+}
+
+impl Compared {
+    fn new(ports: usize) -> Compared {
+        Compared(
+            (0..ports)
+                .map(|_| (0..ports).map(|_| Vec::new()).collect())
+                .collect(),
+        )
+    }
+
+    fn of(&self, p: usize, q: usize) -> &[Comparison] {
+        &self.0[p][q]
+    }
+
+    /// Adds a comparison unless one before it covers it.
+    fn add(
+        &mut self,
+        p: usize,
+        q: usize,
+        (small, large): (&Observation, &Observation),
+        covers: impl Fn(Ports, Ports) -> bool,
+    ) {
+        let known = &mut self.0[p][q];
+        if !known.iter().any(|k| covers(k.in_use, small.in_use)) {
+            known.push(Comparison {
+                in_use: small.in_use,
+                without: small.at,
+                with: large.at,
+            });
+        }
+    }
+}
+
 struct Findings {
     /// `influence[p][q]`: of q on p.
     influence: Vec<Vec<Influence>>,
     /// Number of the group of each port.
     group: Vec<usize>,
     unexplained: Vec<Unexplained>,
-    /// Links that contradict an earlier "no influence": (p, q, earlier without, with, later
-    /// without, with).
-    against_earlier: Vec<(usize, usize, [usize; 4])>,
+    /// Influences that were not there with as little or less in use: (p, q, [without, with] where
+    /// nothing changed, [without, with] where it did).
+    only_with_more: Vec<(usize, usize, [usize; 4])>,
 }
 
 fn members(ports: Ports) -> impl Iterator<Item = usize> {
@@ -303,8 +345,12 @@ impl<'a> Matrix<'a> {
             influence: vec![vec![Influence::Unknown; n]; n],
             group: (0..n).collect(),
             unexplained: Vec::new(),
-            against_earlier: Vec::new(),
+            only_with_more: Vec::new(),
         };
+        // Of each influence the comparisons that left the offer alone, and those that changed it,
+        // by what was in use without it. Those that another covers are left out.
+        let mut kept = Compared::new(n);
+        let mut changed = Compared::new(n);
         for later in 0..self.observations.len() {
             for earlier in 0..later {
                 let (a, b) = (&self.observations[earlier], &self.observations[later]);
@@ -324,6 +370,7 @@ impl<'a> Matrix<'a> {
                     if before.is_same(&after) {
                         let (alone, in_all) = (small.in_use == 1 << p, large.in_use == self.all());
                         for q in members(between) {
+                            kept.add(p, q, (small, large), |before, now| before & now == before);
                             match &mut found.influence[p][q] {
                                 Influence::Changes(..) => {}
                                 Influence::None {
@@ -346,19 +393,9 @@ impl<'a> Matrix<'a> {
                         }
                     } else if between.count_ones() == 1 {
                         let q = between.trailing_zeros() as usize;
-                        match found.influence[p][q] {
-                            Influence::Changes(..) => {}
-                            Influence::None { without, with, .. } => {
-                                found.against_earlier.push((
-                                    p,
-                                    q,
-                                    [without, with, small.at, large.at],
-                                ));
-                                found.influence[p][q] = Influence::Changes(small.at, large.at);
-                            }
-                            Influence::Unknown => {
-                                found.influence[p][q] = Influence::Changes(small.at, large.at);
-                            }
+                        changed.add(p, q, (small, large), |before, now| before & now == now);
+                        if !matches!(found.influence[p][q], Influence::Changes(..)) {
+                            found.influence[p][q] = Influence::Changes(small.at, large.at);
                         }
                     } else {
                         found.unexplained.push(Unexplained {
@@ -369,6 +406,18 @@ impl<'a> Matrix<'a> {
                         });
                     }
                 }
+            }
+        }
+        for p in 0..n {
+            for q in 0..n {
+                let pair = changed.of(p, q).iter().find_map(|change| {
+                    let earlier = kept
+                        .of(p, q)
+                        .iter()
+                        .find(|k| k.in_use & change.in_use == k.in_use)?;
+                    Some([earlier.without, earlier.with, change.without, change.with])
+                });
+                found.only_with_more.extend(pair.map(|at| (p, q, at)));
             }
         }
         found.explain();
@@ -744,18 +793,26 @@ fn contradictions(
     let rounding = 1.0 + standards.procedure.cross_checks.label_power_percent / 100.0;
     let in_words = |at: usize| listed(&matrix.labels(matrix.observations[at].in_use));
 
-    for &(p, q, [without, with, later_without, later_with]) in &findings.against_earlier {
+    for &(p, q, at) in &findings.only_with_more {
+        let [without, with, more_without, more_with] = at;
         let (p, q) = (matrix.label(p), matrix.label(q));
+        let in_use = |at: usize| matrix.observations[at].in_use;
+        // With the same in use at first, another port would have raised the offer again.
+        let meaning = if in_use(without) == in_use(more_without) {
+            "one of these is wrong, or the order of attaching decides"
+        } else {
+            "they share only when more is asked for"
+        };
         add(
             "groups",
-            vec![without, with, later_without, later_with],
+            at.to_vec(),
             vec![p.clone(), q.clone()],
             format!(
-                "{q} did not change what {p} is offered from {} to {}, yet it does from {} to {}: they share only when more is asked for",
+                "{q} did not change what {p} is offered from {} to {}, yet it does from {} to {}: {meaning}",
                 in_words(without),
                 in_words(with),
-                in_words(later_without),
-                in_words(later_with)
+                in_words(more_without),
+                in_words(more_with)
             ),
         );
     }
@@ -1074,6 +1131,37 @@ mod tests {
         let first: Vec<_> = untested(&record).into_iter().take(5).collect();
         assert_eq!(first[0].ports, ["C1"]);
         assert_eq!(first[4].ports, ["C1", "C2", "C3", "A"]);
+    }
+
+    #[test]
+    fn what_contradicts_itself_does_not_depend_on_the_order_of_the_observations() {
+        // A budget that bites with three ports only, and one that is spent with two.
+        let forwards = [
+            observed(&[("C1", 45.0)]),
+            observed(&[("C2", 30.0)]),
+            observed(&[("C3", 20.0)]),
+            observed(&[("C1", 45.0), ("C2", 30.0)]),
+            observed(&[("C1", 30.0), ("C3", 20.0)]),
+            observed(&[("C2", 30.0), ("C3", 20.0)]),
+            observed(&[("C1", 30.0), ("C2", 15.0), ("C3", 20.0)]),
+        ];
+        let flagged = |sharing: Vec<Sharing>| -> BTreeSet<(String, Vec<String>)> {
+            let mut record = record(&["C1", "C2", "C3"], 100.0);
+            record.sharing = sharing;
+            let found = judged(&record).contradictions;
+            found.into_iter().map(|c| (c.kind, c.ports)).collect()
+        };
+        let pairs = |pairs: &[[&str; 2]]| -> BTreeSet<(String, Vec<String>)> {
+            pairs
+                .iter()
+                .map(|p| ("groups".to_owned(), p.map(str::to_owned).to_vec()))
+                .collect()
+        };
+        // C1 and C3 change C2 only beside each other. That C2 leaves C1 alone where C3 has
+        // lowered it already is none.
+        let expected = pairs(&[["C2", "C1"], ["C2", "C3"]]);
+        assert_eq!(flagged(forwards.to_vec()), expected);
+        assert_eq!(flagged(forwards.iter().rev().cloned().collect()), expected);
     }
 
     #[test]

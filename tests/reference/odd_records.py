@@ -9,8 +9,11 @@ chosen by what they are, not by name, so that the demo data may change.
 
 import copy
 import json
+import math
 import sys
 from pathlib import Path
+
+import random_reports
 
 
 def line_of(run):
@@ -45,6 +48,8 @@ def bases(directory):
 
 
 SITUATIONS = []
+# Bench reports put together by chance, the same every time.
+RANDOM = 120
 
 
 def situation(base):
@@ -83,7 +88,7 @@ def nothing_measured(r):
 @situation("single")
 def unit_without_ports_and_runs_without_loads(r):
     r["unit"]["ports"] = []
-    r["overloads"] = r["sharing"] = []
+    r["overloads"] = r["sharing"] = r["measurements"] = []
     for run in r["runs"]:
         run["rated_outputs"] = run["points"] = []
 
@@ -419,6 +424,610 @@ def one_port_left_out_of_every_run(r):
         run["rated_outputs"] = run["rated_outputs"][:2]
 
 
+# ------------------------------------------------------------ overloads
+
+
+def overload(r, steps, **more):
+    """One test of the first port at its highest voltage: steps as (set, current, voltage, state)."""
+    port = r["unit"]["ports"][0]
+    top = max((m for m in port["modes"] if m["kind"] == "fixed"), key=lambda m: m["voltage_v"])
+    names = ("set_current_a", "current_a", "voltage_v", "state")
+    r["overloads"] = [{
+        "port": port["label"], "voltage_v": top["voltage_v"],
+        "rated_current_a": top["current_a"],
+        "steps": [{n: x for n, x in zip(names, step) if x is not None} for step in steps], **more}]
+    return top["voltage_v"], top["current_a"]
+
+
+def without(test, *keys):
+    for key in keys:
+        test.pop(key, None)
+
+
+@situation("single")
+def overload_with_nothing_but_its_port(r):
+    r["overloads"] = [{"port": r["unit"]["ports"][0]["label"]}]
+
+
+@situation("single")
+def overload_of_one_good_step(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on")])
+
+
+@situation("single")
+def overload_that_trips_at_the_first_step(r):
+    v, a = overload(r, [])
+    overload(r, [(a / 2, 0.0, 0.0, "off"), (a, 0.0, 0.0, "off")])
+
+
+@situation("single")
+def overload_that_trips_at_its_rating(r):
+    v, a = overload(r, [])
+    overload(r, [(a / 2, a / 2, v, None), (a, 0.0, 0.0, None)])
+
+
+@situation("single")
+def overload_stated_to_trip_at_its_rating(r):
+    v, a = overload(r, [])
+    overload(r, [], trip_current_a=a)
+
+
+@situation("single")
+def overload_that_trips_within_its_uncertainty(r):
+    v, a = overload(r, [])
+    overload(r, [], trip_current_a=a + 1e-4)
+    r["overloads"].append({**r["overloads"][0], "trip_current_a": a - 1e-4})
+
+
+@situation("single")
+def overload_that_never_trips(r):
+    v, a = overload(r, [])
+    overload(r, [(a * k, a * k, v, None) for k in (0, 0.5, 1, 1.5)])
+
+
+@situation("single")
+def overload_not_loaded_up_to_its_rating(r):
+    v, a = overload(r, [])
+    overload(r, [(a * k, a * k, v, None) for k in (0, 0.5)])
+
+
+@situation("single")
+def overload_states_left_to_the_readings(r):
+    v, a = overload(r, [])
+    overload(r, [(0.0, 0.0, v, None), (a, a, v, None), (1.1 * a, 1.09 * a, 0.9 * v, None),
+                 (1.2 * a, 0.5 * a, 0.4 * v, None), (1.3 * a, 0.01, 0.02, None)])
+
+
+@situation("single")
+def overload_read_in_part(r):
+    v, a = overload(r, [])
+    overload(r, [(a / 2, None, v, None), (a, a, None, None), (1.1 * a, None, None, None),
+                 (1.2 * a, None, 0.0, None), (1.3 * a, 0.0, None, None)])
+
+
+@situation("single")
+def overload_held_to_four_fifths(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.2 * a, 0.8 * a, v / 2, "limited")])
+    more = r["overloads"][0]
+    overload(r, [(a, a, v, "on"), (1.2 * a, 0.799 * a, v / 2, "limited")])
+    r["overloads"].append(more)
+
+
+@situation("single")
+def overload_that_recovers_between_its_steps(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.1 * a, None, None, "cycling"), (1.2 * a, 1.2 * a, v, "on"),
+                 (1.3 * a, 0.0, 0.0, "off")])
+
+
+@situation("single")
+def overload_limited_without_a_current(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.1 * a, None, v / 2, "limited")])
+
+
+@situation("single")
+def overload_on_though_its_voltage_sags(r):
+    v, a = overload(r, [])
+    overload(r, [(a / 2, a / 2, v, "on"), (a, a, 0.94 * v, "on")])
+
+
+@situation("single")
+def overload_that_contradicts_itself(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.1 * a, 0.0, 0.0, "off")], protection="foldback",
+             trip_current_a=1.3 * a)
+
+
+@situation("single")
+def overload_rated_by_the_list_and_by_the_label(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.1 * a, 0.0, 0.0, "off")])
+    without(r["overloads"][0], "rated_current_a")
+    again = copy.deepcopy(r["overloads"][0])
+    again["voltage_v"] = 17.3
+    r["overloads"].append(again)
+    r["unit"]["ports"][0].pop("source_capabilities", None)
+    r["unit"]["ports"][0]["source_capabilities"] = ["0x0801912C"]
+
+
+@situation("single")
+def overload_without_a_voltage(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, None), (1.1 * a, 0.0, 0.0, None)])
+    without(r["overloads"][0], "voltage_v")
+
+
+@situation("single")
+def overload_of_nothing(r):
+    v, a = overload(r, [])
+    overload(r, [(0.0, 0.0, 0.0, None), (0.0, 0.0, v, None)], rated_current_a=0.0)
+
+
+@situation("single")
+def overload_above_sixty_volts(r):
+    overload(r, [(1.0, 1.0, 60.0, "on"), (2.0, 2.0, 60.0, "on")], voltage_v=60.0)
+
+
+@situation("single")
+def overload_without_instruments(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v, "on"), (1.05 * a, 0.0, 0.0, "off")])
+    r["instruments"] = []
+
+
+@situation("single")
+def overload_power_without_steps(r):
+    overload(r, [], last_good_power_w=99.0)
+    r["overloads"].append({**r["overloads"][0], "last_good_power_w": 15.0,
+                           "trip_current_a": 3.2})
+
+
+# ------------------------------------------------------------ temperatures
+
+
+def warm(r, course, ambient=24.0, **more):
+    """Temperatures from (minutes, rise)."""
+    r["temperatures"] = [
+        {key: x for key, x in {"load_w": 60.0, "minutes": minutes, "ambient_c": ambient,
+                               "hot_spot_c": None if rise is None else round(24.0 + rise, 1),
+                               "where": "top face", **more}.items() if x is not None}
+        for minutes, rise in course]
+
+
+def rising(final, constant, minutes):
+    return [(m, final * (1 - math.exp(-m / constant))) for m in minutes]
+
+
+@situation("single")
+def warming_to_a_steady_state(r):
+    warm(r, rising(42, 9, range(0, 91, 10)), material="plastic")
+
+
+@situation("single")
+def warming_cut_short_and_extrapolated(r):
+    warm(r, rising(55, 20, range(0, 46, 5)), material="metal")
+
+
+@situation("single")
+def warming_cut_before_one_time_constant(r):
+    warm(r, rising(55, 60, range(0, 31, 5)), material="wood")
+
+
+@situation("single")
+def warming_with_three_readings(r):
+    warm(r, rising(40, 12, (0, 15, 30)))
+
+
+@situation("single")
+def warming_with_four_readings(r):
+    warm(r, rising(40, 12, (0, 8, 16, 24)), material="glass")
+
+
+@situation("single")
+def warming_without_ambient(r):
+    warm(r, rising(40, 12, range(0, 61, 10)), ambient=None)
+
+
+@situation("single")
+def warming_with_one_ambient_missing(r):
+    warm(r, rising(40, 12, range(0, 61, 10)))
+    del r["temperatures"][2]["ambient_c"]
+
+
+@situation("single")
+def warming_whose_last_ambient_is_missing(r):
+    warm(r, rising(40, 12, range(0, 61, 10)))
+    del r["temperatures"][-1]["ambient_c"]
+
+
+@situation("single")
+def warming_in_a_cold_room(r):
+    warm(r, rising(40, 12, range(0, 61, 10)), ambient=19.9)
+
+
+@situation("single")
+def warming_in_a_room_of_30_c(r):
+    warm(r, rising(80, 12, range(0, 61, 10)), ambient=30.0)
+
+
+@situation("single")
+def cooling(r):
+    warm(r, [(m, 40 * math.exp(-m / 15)) for m in range(0, 31, 5)])
+
+
+@situation("single")
+def warming_in_a_straight_line(r):
+    warm(r, [(m, m / 2) for m in range(0, 61, 10)])
+
+
+@situation("single")
+def no_warming_at_all(r):
+    warm(r, [(m, 30.0) for m in range(0, 61, 10)])
+
+
+@situation("single")
+def warming_by_exactly_one_kelvin_in_ten_minutes(r):
+    warm(r, [(0, 30.0), (10, 31.0)])
+
+
+@situation("single")
+def up_and_down_again_is_not_steady(r):
+    warm(r, [(0, 30.0), (30, 40.0), (35, 43.0), (40, 40.2)])
+
+
+@situation("single")
+def one_temperature_without_minutes(r):
+    warm(r, [(None, 54.0)])
+
+
+@situation("single")
+def minutes_that_do_not_rise(r):
+    warm(r, [(0, 1.0), (10, 20.0), (10, 21.0), (5, 12.0), (15, 25.0)])
+
+
+@situation("single")
+def two_places_turn_by_turn(r):
+    warm(r, rising(40, 12, range(0, 61, 10)))
+    other = copy.deepcopy(r["temperatures"])
+    for entry in other:
+        entry.update({"where": "prongs", "surface_c": entry["hot_spot_c"] - 6})
+    r["temperatures"] = [e for pair in zip(r["temperatures"], other) for e in pair]
+
+
+@situation("single")
+def thermometer_of_unknown_accuracy(r):
+    warm(r, rising(40, 12, range(0, 91, 10)))
+    r["instruments"] = [i for i in r["instruments"] if i["quantity"] != "temperature_c"]
+
+
+@situation("single")
+def warming_onto_the_figures_themselves(r):
+    warm(r, [(0, 51.0), (30, 52.0), (45, 52.0)])
+    for entry in r["temperatures"]:
+        entry["ambient_c"] = 25.0
+        entry["hot_spot_c"] = 77.0
+
+
+# ------------------------------------------------------------ sharing
+
+
+def ports_of(r, *labels, group=None):
+    """Plain USB-C ports, so that any offer may stand in the record."""
+    r["unit"]["ports"] = [{"label": label, "connector": "usb-c", "modes": [
+        {"kind": "fixed", "voltage_v": 5.0, "current_a": 3.0}],
+        **({"share_group": group} if group else {})} for label in labels]
+    r["runs"] = r["overloads"] = r["measurements"] = []
+
+
+def share(r, *observations, **more):
+    r["sharing"] = [{"ports_in_use": list(o), "offers": [
+        {"port": p, "power_w": float(w)} for p, w in o.items() if w is not None], **more}
+        for o in observations]
+
+
+@situation("several")
+def three_ports_observed_in_part(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 65}, {"A": 45, "B": 20}, {"A": 45, "B": 20, "C": 15})
+
+
+@situation("several")
+def three_ports_in_pairs_only(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 45, "B": 20}, {"B": 20, "C": 20}, {"A": 45, "C": 20})
+
+
+@situation("several")
+def ports_observed_from_all_to_one(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 20, "B": 20, "C": 15}, {"A": 20, "B": 20}, {"A": 20, "C": 15},
+          {"B": 20, "C": 15}, {"A": 65}, {"B": 30}, {"C": 15})
+
+
+@situation("several")
+def sharing_without_any_offer(r):
+    ports_of(r, "A", "B")
+    share(r, {"A": None}, {"A": None, "B": None})
+
+
+@situation("several")
+def one_offer_of_a_combination_missing(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 65}, {"B": 30}, {"A": 45, "B": None}, {"A": 30, "B": None, "C": 15})
+
+
+@situation("several")
+def offers_to_ports_that_are_not_in_use(r):
+    ports_of(r, "A", "B")
+    share(r, {"A": 65}, {"A": 45, "B": 20})
+    r["sharing"][0]["offers"].append({"port": "B", "power_w": 30.0})
+
+
+@situation("several")
+def offers_that_differ_by_just_half_a_watt(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 65}, {"B": 20}, {"C": 15}, {"A": 64.5, "B": 20}, {"A": 64.4, "C": 15},
+          {"B": 20, "C": 15}, {"A": 64.4, "B": 20, "C": 15})
+
+
+@situation("several")
+def only_the_voltage_changes(r):
+    ports_of(r, "A", "B")
+    share(r, {"A": 45}, {"B": 20}, {"A": 45, "B": 20})
+    for observation, volts in zip(r["sharing"], (20.0, 9.0, 15.0)):
+        observation["offers"][0]["voltage_max_v"] = volts
+
+
+@situation("several")
+def three_ports_two_of_which_change_the_third_together(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 65}, {"B": 20}, {"C": 20}, {"A": 45, "B": 20, "C": 20})
+
+
+@situation("several")
+def an_offer_that_rises_with_another_port(r):
+    ports_of(r, "A", "B", "C")
+    share(r, {"A": 30}, {"B": 20}, {"A": 45, "B": 20}, {"A": 30, "B": 20, "C": 15},
+          {"A": 30, "C": 15})
+
+
+@situation("several")
+def a_label_of_one_group_for_ports_that_do_not_share(r):
+    ports_of(r, "A", "B", group="all")
+    share(r, {"A": 30}, {"B": 20}, {"A": 30, "B": 20}, attached="B", on_attach="reset",
+          reset_ports=["A"])
+    for observation in r["sharing"][:2]:
+        without(observation, "attached", "reset_ports", "on_attach")
+
+
+@situation("several")
+def combinations_beyond_label_and_nameplate(r):
+    ports_of(r, "A", "B")
+    r["unit"]["nameplate"]["output_power_w"] = 60.0
+    r["unit"]["ports"][0]["power_w"] = 45.0
+    share(r, {"A": 65}, {"B": 5}, {"A": 45, "B": 20}, {"A": 45, "B": 15})
+    r["sharing"][3]["delivered_power_w"] = 66.0
+
+
+@situation("several")
+def six_ports_and_one_observation(r):
+    ports_of(r, *"ABCDEF")
+    share(r, {p: 15 for p in "ABCDEF"})
+
+
+# ------------------------------------------------------------ ports
+
+
+def listed(r, *words, rating=None, connector="usb-c", modes=()):
+    """One port with this list, and nothing measured."""
+    r["unit"]["ports"] = [{"label": "C1", "connector": connector, "power_w": rating,
+                           "source_capabilities": [f"0x{w:08X}" for w in words],
+                           "modes": list(modes)}]
+    for key in [k for k, x in r["unit"]["ports"][0].items() if x is None]:
+        del r["unit"]["ports"][0][key]
+    r["runs"] = r["overloads"] = r["sharing"] = []
+
+
+SPR_45 = (0x0801912C, 0x0002D12C, 0x0004B12C, 0x000640E1)
+EPR_240 = (0x0A91912C, 0x0002D12C, 0x0004B12C, 0x001641F4, 0xC9A43264, 0, 0, 0x0018C1F4,
+           0x001B41F4, 0x001F01F4)
+
+
+@situation("single")
+def list_of_a_captured_45_w_source(r):
+    listed(r, *SPR_45, 0xC8DC2128, 0xC940213C, 0xC9A4212D, rating=45.0)
+
+
+@situation("single")
+def list_of_an_extended_source_in_chunks(r):
+    listed(r, *EPR_240, rating=240.0)
+
+
+@situation("single")
+def list_of_an_extended_source_with_its_adjustable_supply(r):
+    listed(r, 0x0A91912C, 0x0002D12C, 0x0004B12C, 0x000641F4, 0, 0, 0, 0x0008C1F4, 0xD230968C,
+           rating=140.0)
+
+
+@situation("single")
+def list_whose_standard_part_alone_was_read(r):
+    listed(r, *EPR_240[:5], rating=240.0)
+
+
+@situation("single")
+def list_without_a_rating(r):
+    listed(r, *SPR_45)
+    r["unit"]["ports"].append({"label": "A1"})
+
+
+@situation("single")
+def list_of_zeros(r):
+    listed(r, 0, 0, 0)
+
+
+@situation("single")
+def list_that_does_not_begin_at_5_v(r):
+    listed(r, *SPR_45[1:], rating=45.0)
+
+
+@situation("single")
+def list_in_falling_order(r):
+    listed(r, *SPR_45[::-1], rating=45.0)
+
+
+@situation("single")
+def list_with_a_hole(r):
+    listed(r, SPR_45[0], 0, *SPR_45[1:], rating=45.0)
+
+
+@situation("single")
+def extended_objects_in_the_standard_places(r):
+    listed(r, *EPR_240[:4], 0x0018C1F4, rating=140.0)
+
+
+@situation("single")
+def list_of_every_kind(r):
+    listed(r, 0x0801912C, 0x0003C12C, 0x40300801, 0x80300801, 0xC9402128, 0xE004B145,
+           rating=60.0)
+
+
+@situation("single")
+def list_that_ends_below_20_v_for_65_w(r):
+    listed(r, *SPR_45[:3], rating=65.0)
+
+
+@situation("single")
+def list_with_more_current_than_its_rating(r):
+    listed(r, 0x080191F4, 0x0002D1F4, 0x0004B1F4, 0x000641F4, 0xC1A4326E, rating=45.0)
+
+
+@situation("single")
+def programmable_range_of_no_standard(r):
+    listed(r, *SPR_45[:2], 0xC8F03C28, rating=20.0)
+
+
+@situation("single")
+def rating_beyond_all_tables(r):
+    listed(r, *EPR_240, rating=300.0)
+
+
+@situation("single")
+def rating_between_standard_and_extended(r):
+    listed(r, *SPR_45[:3], 0x000641F4, rating=100.5)
+
+
+@situation("single")
+def label_and_list_that_differ(r):
+    listed(r, *SPR_45, 0xC940213C, rating=45.0, modes=[
+        {"kind": "fixed", "voltage_v": 5.0, "current_a": 3.0},
+        {"kind": "fixed", "voltage_v": 12.0, "current_a": 3.0},
+        {"kind": "fixed", "voltage_v": 20.0, "current_a": 2.5},
+        {"kind": "pps", "voltage_min_v": 5.0, "voltage_max_v": 16.0, "current_a": 3.0}])
+
+
+@situation("single")
+def label_of_an_extended_port_alone(r):
+    listed(r, rating=140.0, modes=[
+        {"kind": "fixed", "voltage_v": v, "current_a": a}
+        for v, a in ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0))])
+
+
+@situation("single")
+def list_on_a_port_without_a_connector(r):
+    ports = r["unit"]["ports"]
+    ports[0].pop("connector", None)
+
+
+@situation("single")
+def list_on_a_usb_a_port(r):
+    r["unit"]["ports"][0].update(connector="usb-a", source_capabilities=["0x0801912C"])
+
+
+@situation("single")
+def barrel_output(r):
+    r["unit"]["ports"][0].update(connector="barrel", source_capabilities=[])
+
+
+@situation("single")
+def voltages_at_the_edges_of_their_windows(r):
+    for run in r["runs"]:
+        nominal = run["rated_outputs"][0]["voltage_v"]
+        for point, share in zip(run["points"], (0.95, 1.05, 0.9499, 1.0502, 1.0)):
+            point["outputs"][0]["voltage_v"] = round(nominal * share, 5)
+
+
+@situation("plain")
+def a_charging_port_that_droops(r):
+    r["runs"][0]["points"][0]["outputs"][0].update(voltage_v=3.9, current_a=1.2)
+
+
+@situation("single")
+def readings_without_a_current(r):
+    for point in points(r):
+        without(point["outputs"][0], "current_a")
+
+
+# ------------------------------------------------------------ other measurements
+
+
+@situation("single")
+def other_measurements_of_every_kind(r):
+    r["measurements"] = [
+        {"quantity": "ripple_mv", "value": 79.0, "voltage_v": 5.0, "accuracy": 2.0},
+        {"quantity": "ripple_mv", "value": 80.0, "voltage_v": 5.0},
+        {"quantity": "ripple_mv", "value": 80.1, "voltage_v": 5.0, "accuracy": 0.0},
+        {"quantity": "ripple_mv", "value": 30.0, "voltage_v": 5.005},
+        {"quantity": "ripple_mv", "value": 30.0},
+        {"quantity": "touch_current_ua", "value": 131.0, "accuracy": 40.0},
+        {"quantity": "load_regulation_percent", "value": -1.5, "port": r["unit"]["ports"][0]["label"]},
+        {"quantity": "line_regulation_percent", "value": 0.0},
+        {"quantity": "turn_on_delay_ms", "value": 400.0, "line_voltage_v": 115.0},
+        {"quantity": "hold_up_ms", "value": 18.0, "load_percent": 100.0, "note": "x"},
+        {"quantity": "inrush_a", "value": 31.0}, {"quantity": "acoustic_noise_dba", "value": 18.0}]
+
+
+@situation("single")
+def neither_size_nor_mass(r):
+    without(r["unit"], "size_mm", "mass_g")
+
+
+@situation("single")
+def size_without_mass(r):
+    without(r["unit"], "mass_g")
+
+
+@situation("single")
+def mass_of_the_cord_alone(r):
+    r["unit"]["mass_g"] = {"cord": 90.0}
+
+
+# ------------------------------------------------------------ what must be refused
+
+
+@situation("single")
+def refused_reserved_kind_of_object(r):
+    listed(r, *SPR_45, 0xF0000401, rating=45.0)
+
+
+@situation("single")
+def refused_reserved_bit_of_a_fixed_object(r):
+    listed(r, SPR_45[0], SPR_45[1] | 1 << 22, rating=45.0)
+
+
+@situation("single")
+def refused_range_that_ends_below_its_beginning(r):
+    listed(r, SPR_45[0], 0xC021A53C, rating=45.0)
+
+
+@situation("single")
+def refused_word_of_seven_digits(r):
+    listed(r, *SPR_45, rating=45.0)
+    r["unit"]["ports"][0]["source_capabilities"][1] = "0x002D12C"
+
+
 def main(arguments):
     if len(arguments) != 2:
         print(__doc__)
@@ -431,6 +1040,11 @@ def main(arguments):
         record["unit"]["model"] = f"odd: {name}"
         bend(record)
         path = target / f"{name}.json"
+        path.write_text(json.dumps(record, indent=1))
+        print(path)
+    for number in range(RANDOM):
+        record = random_reports.report(copy.deepcopy(records["plain"]), number)
+        path = target / f"random-{number:03}.json"
         path.write_text(json.dumps(record, indent=1))
         print(path)
     return 0
