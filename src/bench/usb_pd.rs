@@ -597,6 +597,113 @@ impl fmt::Display for PowerDataObject {
     }
 }
 
+/// One field of a word, as the layout of its kind divides it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WordField {
+    /// Highest bit, counted from 0.
+    pub high: u32,
+    pub low: u32,
+    pub name: &'static str,
+    /// What the bits hold.
+    pub raw: u32,
+    /// What that says, such as `9 V`; empty where the name says all.
+    pub meaning: String,
+}
+
+/// Every field of a word from the highest bit down, reserved ones included. Any word can be
+/// divided so, also one that [`PowerDataObject::decode`] refuses.
+pub fn word_fields(word: u32) -> Vec<WordField> {
+    let field = |high, low, name, meaning: &dyn Fn(u32) -> String| {
+        let raw = bits(word, high, low);
+        WordField {
+            high,
+            low,
+            name,
+            raw,
+            meaning: meaning(raw),
+        }
+    };
+    let unit = |step: u32, unit: &'static str| {
+        move |raw: u32| format!("{} {unit}", decimal(raw * step))
+    };
+    let (volts_50, volts_100) = (unit(50, "V"), unit(100, "V"));
+    let (amperes_10, amperes_50) = (unit(10, "A"), unit(50, "A"));
+    let flag = |raw: u32| if raw == 1 { "yes" } else { "no" }.to_owned();
+    let unused = |raw: u32| {
+        if raw == 0 {
+            String::new()
+        } else {
+            "must be 0".to_owned()
+        }
+    };
+    let peak = |raw: u32| match raw {
+        0 => "no more than the stated current".to_owned(),
+        code => format!("code {code}: more for some milliseconds"),
+    };
+    let kind = |name: &'static str| move |_: u32| name.to_owned();
+    match (bits(word, 31, 30), bits(word, 29, 28)) {
+        (0b00, _) => vec![
+            field(31, 30, "kind", &kind("fixed supply")),
+            field(29, 29, "dual-role power", &flag),
+            field(28, 28, "USB suspend supported", &flag),
+            field(27, 27, "unconstrained power", &flag),
+            field(26, 26, "USB communications capable", &flag),
+            field(25, 25, "dual-role data", &flag),
+            field(24, 24, "unchunked messages supported", &flag),
+            field(23, 23, "EPR capable", &flag),
+            field(22, 22, "reserved", &unused),
+            field(21, 20, "peak current", &peak),
+            field(19, 10, "voltage", &volts_50),
+            field(9, 0, "maximum current", &amperes_10),
+        ],
+        (0b01, _) => vec![
+            field(31, 30, "kind", &kind("battery")),
+            field(29, 20, "maximum voltage", &volts_50),
+            field(19, 10, "minimum voltage", &volts_50),
+            field(9, 0, "maximum power", &unit(250, "W")),
+        ],
+        (0b10, _) => vec![
+            field(31, 30, "kind", &kind("variable supply")),
+            field(29, 20, "maximum voltage", &volts_50),
+            field(19, 10, "minimum voltage", &volts_50),
+            field(9, 0, "maximum current", &amperes_10),
+        ],
+        (_, 0b00) => vec![
+            field(31, 30, "kind", &kind("augmented")),
+            field(29, 28, "kind of augmented object", &kind("PPS")),
+            field(27, 27, "power limited", &flag),
+            field(26, 25, "reserved", &unused),
+            field(24, 17, "maximum voltage", &volts_100),
+            field(16, 16, "reserved", &unused),
+            field(15, 8, "minimum voltage", &volts_100),
+            field(7, 7, "reserved", &unused),
+            field(6, 0, "maximum current", &amperes_50),
+        ],
+        (_, 0b01) => vec![
+            field(31, 30, "kind", &kind("augmented")),
+            field(29, 28, "kind of augmented object", &kind("EPR AVS")),
+            field(27, 26, "peak current", &peak),
+            field(25, 17, "maximum voltage", &volts_100),
+            field(16, 16, "reserved", &unused),
+            field(15, 8, "minimum voltage", &volts_100),
+            field(7, 0, "power", &unit(1_000, "W")),
+        ],
+        (_, 0b10) => vec![
+            field(31, 30, "kind", &kind("augmented")),
+            field(29, 28, "kind of augmented object", &kind("SPR AVS")),
+            field(27, 26, "peak current", &peak),
+            field(25, 20, "reserved", &unused),
+            field(19, 10, "maximum current, 9 V to 15 V", &amperes_10),
+            field(9, 0, "maximum current, 15 V to 20 V", &amperes_10),
+        ],
+        _ => vec![
+            field(31, 30, "kind", &kind("augmented")),
+            field(29, 28, "kind of augmented object", &kind("reserved")),
+            field(27, 0, "of a kind that is reserved", &|_| String::new()),
+        ],
+    }
+}
+
 /// How records write a word: `0x` and eight digits.
 pub fn written(word: u32) -> String {
     format!("0x{word:08X}")
@@ -1151,6 +1258,36 @@ mod tests {
             .map(|c| std::str::from_utf8(c).unwrap())
             .collect();
         groups.join(between)
+    }
+
+    proptest! {
+        #[test]
+        fn the_fields_of_a_word_divide_all_its_bits(word: u32) {
+            let mut next = 32;
+            let mut again = 0;
+            for f in word_fields(word) {
+                prop_assert_eq!(f.high + 1, next);
+                again |= f.raw << f.low;
+                next = f.low;
+            }
+            prop_assert_eq!((next, again), (0, word));
+        }
+    }
+
+    #[test]
+    fn the_fields_of_a_word_say_what_decoding_says() {
+        let said = |word: u32, name: &str| {
+            word_fields(word)
+                .into_iter()
+                .find(|f| f.name == name)
+                .map(|f| f.meaning)
+        };
+        assert_eq!(said(0x0006_40E1, "voltage").as_deref(), Some("20 V"));
+        assert_eq!(said(0x0006_40E1, "maximum current").as_deref(), Some("2.25 A"));
+        assert_eq!(said(0xC9A4_3264, "power limited").as_deref(), Some("yes"));
+        assert_eq!(said(0xC9A4_3264, "minimum voltage").as_deref(), Some("5 V"));
+        assert_eq!(said(0xD230_968C, "power").as_deref(), Some("140 W"));
+        assert_eq!(said(0x0041_912C, "reserved").as_deref(), Some("must be 0"));
     }
 
     #[test]

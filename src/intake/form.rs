@@ -35,7 +35,8 @@ pub struct Document {
 /// so that revising a record that holds such a one loses nothing.
 const KEPT: &str = "#";
 
-/// Last part of the path of the text that waits to be spread over a run's points.
+/// Last part of the path of a text that waits to be read: cells for a run's points, or a port's
+/// capability list.
 pub const PASTED: &str = "pasted";
 
 /// What a new form fills in by itself: an item of this list (or this object) that holds nothing
@@ -170,7 +171,14 @@ pub fn is_field(path: &str) -> bool {
     let Some(steps) = steps(path) else {
         return false;
     };
-    if let [Step::Key("runs"), Step::Index(index), Step::Key(PASTED)] = steps[..] {
+    if let [Step::Key("runs"), Step::Index(index), Step::Key(PASTED)]
+    | [
+        Step::Key("unit"),
+        Step::Key("ports"),
+        Step::Index(index),
+        Step::Key(PASTED),
+    ] = steps[..]
+    {
         return index < MOST_ROWS;
     }
     let mut kind = &ROOT;

@@ -99,6 +99,11 @@ pub fn desk_publish(id: i64) -> String {
     format!("/desk/draft/{id}/publish")
 }
 
+/// `/desk/draft/{id}/sharing`
+pub fn desk_sharing(id: i64) -> String {
+    format!("/desk/draft/{id}/sharing")
+}
+
 /// `/desk/logs/{sha256}`
 pub fn desk_log(sha256: &str) -> String {
     format!("{DESK_LOGS}/{}", segment(sha256))

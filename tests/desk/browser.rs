@@ -31,6 +31,14 @@ impl PageForm {
         self
     }
 
+    /// Chooses a radio button or box of this value, which must be on the page `html`.
+    pub fn choose(mut self, html: &str, name: &str, value: &str) -> PageForm {
+        let wanted = format!("name=\"{name}\" value=\"{value}\"");
+        assert!(html.contains(&wanted), "there is no choice {wanted}");
+        self.fields.push((name.to_owned(), value.to_owned()));
+        self
+    }
+
     pub fn value(&self, name: &str) -> &str {
         self.fields
             .iter()
@@ -193,7 +201,13 @@ pub fn form_in(html: &str, action: &str) -> PageForm {
         let end = rest.find('>').unwrap();
         let tag = &rest[..end];
         let name = attribute(tag, "name");
-        if tag.starts_with("<input") {
+        let unchosen = matches!(
+            attribute(tag, "type").as_deref(),
+            Some("radio" | "checkbox")
+        ) && !tag.contains(" checked");
+        if tag.starts_with("<input") && unchosen {
+            // Not sent.
+        } else if tag.starts_with("<input") {
             fields.push((
                 name.expect("every input has a name"),
                 attribute(tag, "value").unwrap_or_default(),

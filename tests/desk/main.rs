@@ -10,3 +10,5 @@ mod accounts;
 mod bench;
 mod killed;
 mod logs;
+mod ports;
+mod sharing;

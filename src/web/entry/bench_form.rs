@@ -4,6 +4,7 @@
 //! The order is that of the bench: label, ports, instruments, then run by run. A field's name is
 //! its path in the record, so that the plain form is the whole protocol.
 
+use super::bench_ports;
 use crate::{
     bench::schema::{Field, Kind},
     intake::form::{self, Fields},
@@ -48,7 +49,7 @@ pub enum Control {
 impl Input {
     /// Id of the list of words to choose from, where there is one.
     pub fn suggestions(&self) -> Option<&'static str> {
-        if self.path.ends_with(".port") {
+        if self.path.ends_with(".port") || self.path.ends_with(".attached") {
             Some("ports")
         } else if self.path.ends_with(".log") {
             Some("logs")
@@ -97,7 +98,13 @@ pub struct PortView {
     pub id: String,
     pub legend: String,
     pub inputs: Vec<Input>,
+    /// A capability list that waits to be read.
+    pub pasted: Input,
+    pub read: Button,
+    pub read_with_modes: Button,
     pub modes: Table,
+    /// Put in the usual voltages of a rating.
+    pub usual: Vec<Button>,
     pub remove: Button,
 }
 
@@ -477,6 +484,28 @@ impl Builder<'_> {
                     "source_capabilities",
                 ],
             ),
+            pasted: self.input(&format!("{path}.{}", form::PASTED)),
+            read: Button {
+                action: format!("fill:{path}"),
+                label: "Read the list".to_owned(),
+                full_label: format!("Read the list of port {}", row + 1),
+                focus: false,
+            },
+            read_with_modes: Button {
+                action: format!("fill-modes:{path}"),
+                label: "Read the list and add its voltages".to_owned(),
+                full_label: format!("Read the list of port {} and add its voltages", row + 1),
+                focus: false,
+            },
+            usual: bench_ports::usual(self.fields, &path)
+                .into_iter()
+                .map(|(action, label)| Button {
+                    full_label: format!("{label}, port {}", row + 1),
+                    action,
+                    label,
+                    focus: false,
+                })
+                .collect(),
             modes: self.table(
                 &format!("{path}.modes"),
                 "Voltages it offers",
@@ -709,11 +738,24 @@ impl Builder<'_> {
         SharingView {
             id: id_of(&path),
             legend: format!("Sharing, observation {}", row + 1),
-            inputs: self.inputs(&path, &["ports_in_use", "on_attach", "note"]),
+            inputs: self.inputs(
+                &path,
+                &[
+                    "ports_in_use",
+                    "attached",
+                    "on_attach",
+                    "on_detach",
+                    "reset_ports",
+                    "interruption_ms",
+                    "lowest_voltage_v",
+                    "delivered_power_w",
+                    "note",
+                ],
+            ),
             offers: self.table(
                 &format!("{path}.offers"),
                 "What each port then offers",
-                &["port", "power_w"],
+                &["port", "power_w", "voltage_max_v"],
                 "Add an offer",
             ),
             remove: remove(&path, &format!("observation {}", row + 1)),
@@ -909,6 +951,9 @@ fn label_of(path: &str, field: Option<&'static Field>) -> String {
         "unit.size_mm[1]" => "second edge",
         "unit.size_mm[2]" => "third edge",
         path if path.ends_with(".kind") => "kind",
+        path if path.starts_with("unit.ports") && path.ends_with(form::PASTED) => {
+            "a capability list in hexadecimal digits"
+        }
         path if path.ends_with(form::PASTED) => "cells from a spreadsheet",
         _ => field.map_or("", |field| field.label),
     };
@@ -928,7 +973,13 @@ fn hint_of(path: &str, field: Option<&'static Field>) -> String {
         path if path.ends_with(".source_capabilities") => {
             "raw power data objects such as 0x0801912C, separated by commas".to_owned()
         }
+        path if path.starts_with("unit.ports") && path.ends_with(form::PASTED) => {
+            "power data objects such as 0x0801912C 0x0002D12C, or a whole message byte by byte, such as A1 71 2C 91 …; the chunks of an extended list one after the other".to_owned()
+        }
         path if path.ends_with(".ports_in_use") => "port labels, separated by commas".to_owned(),
+        path if path.ends_with(".reset_ports") => {
+            "labels of the ports that were reset or lost, separated by commas".to_owned()
+        }
         path if path.ends_with(".log") => "file name of the raw log".to_owned(),
         _ => field.map_or(String::new(), |field| field.help.to_owned()),
     }
@@ -984,6 +1035,10 @@ pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String
         "remove" => remove_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "detach" => detach(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "copy" => copy_run(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
+        "fill" | "fill-modes" if path.starts_with("unit.ports[") => {
+            Some(bench_ports::read(fields, path, verb == "fill-modes"))
+        }
+        "usual" => bench_ports::add_usual(fields, path).map(Ok),
         "fill" => Some(super::pasted::fill(fields, path).map(|filled| Pressed {
             focus: filled.at,
             said: (!filled.left_out.is_empty()).then(|| {
@@ -1214,6 +1269,7 @@ mod tests {
         }
         for port in &form.ports {
             port.inputs.iter().for_each(&mut take);
+            take(&port.pasted);
             port.modes
                 .rows
                 .iter()
@@ -1402,6 +1458,9 @@ mod tests {
             "save",
             "add:unit.ports[999].modes",
             "fill:runs[3]",
+            "fill:unit.ports[3]",
+            "fill-modes:runs[0]",
+            "usual:unit.ports[3]=fixed:65",
             "add:logs",
             "remove:logs[0]",
             "detach:runs[0]",

@@ -6,6 +6,7 @@
 
 use super::{
     bench_form::{self, BenchForm, Pressed, Problems, id_of},
+    bench_ports,
     live::{self, Panel},
     on_to,
     preview_links::LinkView,
@@ -119,7 +120,8 @@ fn focused(id: i64, path: &str) -> String {
         .on(&urls::desk_draft(id))
 }
 
-async fn find(site: &Site, id: i64, signed: &Signed) -> Result<Draft, Error> {
+/// The operator's own draft.
+pub async fn find(site: &Site, id: i64, signed: &Signed) -> Result<Draft, Error> {
     match drafts::find(&mut *site.db.read().await?, id, signed.operator_id).await {
         Err(storage::Error::NotFound) => Err(Error::NotFound(
             "There is no such draft: it was published or discarded, or it is another operator's."
@@ -169,13 +171,20 @@ async fn page(
         conflict: None,
         notice: None,
         revises,
-        form: bench_form::view(fields, &judgement.by_field(), focus),
+        form: bench_form::view(fields, &problems_of(&judgement, fields), focus),
         panel: live::panel(&judgement, known, &site.method),
         links: links
             .into_iter()
             .map(|link| LinkView::of(link, draft.id, visit))
             .collect(),
     })
+}
+
+/// What is wrong, by field: with the record, and with lists that wait to be read.
+fn problems_of(judgement: &live::Judgement, fields: &Fields) -> Problems {
+    let mut problems = judgement.by_field();
+    problems.extend(bench_ports::problems(fields));
+    problems
 }
 
 /// "Larkfield LF-20", or what can be said so far.
@@ -293,11 +302,18 @@ async fn change(
             }
             Some(Err(why)) => {
                 let draft = find(site, id, &signed).await?;
-                let mut page = page(&visit, &signed, &draft, &sent.fields, None).await?;
+                // The text that could not be read is where typing goes on.
+                let waiting = sent
+                    .action
+                    .split_once(':')
+                    .map(|(_, path)| format!("{path}.{}", form::PASTED));
+                let focus = waiting.as_deref();
+                let mut page = page(&visit, &signed, &draft, &sent.fields, focus).await?;
                 page.notice = Some(why);
                 Ok((StatusCode::UNPROCESSABLE_ENTITY, pages::private(&page)?).into_response())
             }
             None if sent.action == "publish" => on_to(&urls::desk_publish(id)),
+            None if sent.action == "sharing" => on_to(&urls::desk_sharing(id)),
             None => on_to(&urls::desk_draft(id)),
         },
         Saved::NewerExists {
@@ -342,8 +358,7 @@ async fn autosave(
             let draft = find(site, id, &signed).await?;
             let judgement = live::judge(site, &sent.fields).await?;
             let known = live::already_known(site, &sent.fields, &draft).await?;
-            let problems = judgement
-                .by_field()
+            let problems = problems_of(&judgement, &sent.fields)
                 .into_iter()
                 .map(|(path, text)| (id_of(&path), text))
                 .collect();

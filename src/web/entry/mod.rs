@@ -12,8 +12,10 @@ pub mod preview_links;
 pub mod publish;
 
 pub mod bench_form;
+pub mod bench_ports;
 pub mod live;
 pub mod pasted;
+pub mod sharing;
 
 pub mod logs;
 pub mod tokens;
@@ -34,6 +36,7 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(sign_in::routes())
         .merge(desk::routes())
         .merge(draft::routes())
+        .merge(sharing::routes())
         .merge(publish::routes())
         .merge(preview_links::routes())
         .merge(logs::routes())

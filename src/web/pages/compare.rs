@@ -3,6 +3,10 @@
 
 use super::{Site, elsewhere, public, unit::AxisLink};
 use crate::{
+    bench::{
+        decode::decode,
+        record::{Connector, Record},
+    },
     chart::{Chart, ChartTable, LoadAxis, LoadChart, LoadQuantity},
     evaluate::{
         efficiency_at,
@@ -10,7 +14,7 @@ use crate::{
     },
     quantity::Measured,
     ranking::{Filter, Row, SortKey},
-    storage::evaluations,
+    storage::{evaluations, units},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -79,6 +83,14 @@ struct Line {
     cells: Vec<CompareCell>,
 }
 
+impl Line {
+    /// Does a cell hold more words than fit on one line?
+    fn wraps(&self) -> bool {
+        let long = |text: &String| text.chars().count() > 24;
+        self.cells.iter().any(|c| c.value.as_ref().is_some_and(long))
+    }
+}
+
 struct CompareCell {
     /// None: not measured.
     value: Option<String>,
@@ -110,6 +122,7 @@ struct AtRow {
 /// A unit with what is compared of it.
 struct Compared<'a> {
     row: &'a Row,
+    record: Record,
     evaluation: Evaluation,
 }
 
@@ -307,15 +320,24 @@ fn address<'a>(
 
 async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compared<'a>>, Error> {
     let mut moment = site.db.snapshot().await?;
-    let mut units = Vec::with_capacity(rows.len());
+    let mut compared = Vec::with_capacity(rows.len());
     for row in rows {
         let stored = evaluations::current_of_unit(&mut moment, row.unit_id).await?;
-        units.push(Compared {
+        let text = units::record_text(&mut moment, row.unit_id, stored.revision_number).await?;
+        let record = decode(&text.text).map_err(|problems| {
+            Error::internal(std::io::Error::other(format!(
+                "the record of {}: {}",
+                row.slug,
+                problems.first().map_or(String::new(), ToString::to_string)
+            )))
+        })?;
+        compared.push(Compared {
             row,
+            record,
             evaluation: stored.evaluation()?,
         });
     }
-    Ok(units)
+    Ok(compared)
 }
 
 fn body(
@@ -345,7 +367,10 @@ fn body(
                 current: other == axis,
             })
             .collect(),
-        figures: figures(units),
+        figures: figures(units)
+            .into_iter()
+            .chain(port_lines(units))
+            .collect(),
         points: points(units),
         at: at_w.map(|watts| at(units, watts)),
         link: visit.absolute(&to(axis)),
@@ -432,8 +457,90 @@ fn figures(units: &[Compared]) -> Vec<Line> {
                 .zip(u.row.currency.as_deref())
                 .map(|(price, currency)| format::price(&format::fixed(price, 2), currency))
         }),
-        stated(units, "Ports", |u| Some(u.row.ports.to_string())),
+        stated(units, "Ports", |u| Some(ports_in_words(&u.record))),
     ]
+}
+
+/// `2 × USB-C, 1 × USB-A`, as far as connectors are known.
+fn ports_in_words(record: &Record) -> String {
+    let ports = &record.unit.ports;
+    let kinds = [
+        Some(Connector::UsbC),
+        Some(Connector::UsbA),
+        Some(Connector::Barrel),
+        Some(Connector::Other),
+        None,
+    ];
+    let parts: Vec<String> = kinds
+        .iter()
+        .filter_map(|kind| {
+            let count = ports.iter().filter(|p| p.connector == *kind).count();
+            let name = kind.map_or("connector not stated", format::connector);
+            (count > 0).then(|| format!("{count} × {name}"))
+        })
+        .collect();
+    if parts.is_empty() {
+        "none recorded".to_owned()
+    } else {
+        parts.join(", ")
+    }
+}
+
+/// What the ports offer, alone and together; a line only where one of the units has something to
+/// say.
+fn port_lines(units: &[Compared]) -> Vec<Line> {
+    let volts = |v: f64| format::with_unit(format::plain(v), "V");
+    let offered = |unit: &Compared| -> Vec<(String, f64, f64)> {
+        unit.evaluation
+            .ports
+            .iter()
+            .flat_map(|port| &port.voltages)
+            .filter(|row| row.advertised_a.or(row.claimed_a).is_some())
+            .map(|row| (row.kind.clone(), row.voltage_min_v, row.voltage_max_v))
+            .collect()
+    };
+    let adjustable = |unit: &Compared, kinds: &[&str]| -> Option<String> {
+        let all = offered(unit);
+        let ranges: Vec<_> = all
+            .iter()
+            .filter(|(kind, ..)| kinds.contains(&kind.as_str()))
+            .collect();
+        let lowest = ranges.iter().map(|r| r.1).reduce(f64::min);
+        let highest = ranges.iter().map(|r| r.2).reduce(f64::max);
+        match lowest.zip(highest) {
+            Some((low, high)) => Some(format!("yes, {}–{}", format::plain(low), volts(high))),
+            // What no label and no list says is not known.
+            None => (!all.is_empty()).then(|| "no".to_owned()),
+        }
+    };
+    let together = |unit: &Compared| {
+        let all = unit.record.unit.ports.len();
+        let sharing = unit.evaluation.sharing.as_ref()?;
+        sharing
+            .combinations
+            .iter()
+            .filter(|c| all > 1 && c.ports.len() == all)
+            .filter_map(|c| c.total_w)
+            .reduce(f64::max)
+    };
+    [
+        stated(units, "Largest voltage offered", |u| {
+            offered(u).iter().map(|r| r.2).reduce(f64::max).map(volts)
+        }),
+        stated(units, "Programmable supply (PPS)", |u| adjustable(u, &["pps"])),
+        stated(units, "Adjustable supply (AVS)", |u| {
+            adjustable(u, &["spr-avs", "epr-avs"])
+        }),
+        stated(units, "All ports together", |u| {
+            together(u).map(|w| format::rated_watts((w * 100.0).round() / 100.0))
+        }),
+        stated(units, "Ports that share", |u| {
+            u.evaluation.sharing.as_ref().map(|s| s.statement.clone())
+        }),
+    ]
+    .into_iter()
+    .filter(|line| line.cells.iter().any(|cell| cell.value.is_some()))
+    .collect()
 }
 
 /// A line of facts that are shown beside each other and not judged.

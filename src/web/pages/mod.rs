@@ -2,8 +2,10 @@
 
 pub mod evidence;
 pub mod log;
+pub mod ports;
 pub mod power_quality;
 pub mod ranking;
+pub mod sharing;
 pub mod sheet;
 pub mod unit;
 

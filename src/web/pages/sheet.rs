@@ -3,13 +3,16 @@
 //! none of its business.
 
 use super::evidence::{EvidenceView, PointLogView, no_load_figure, no_load_method, point_log_view};
+use super::ports::{self, PortView};
+use super::sharing::SharingView;
 use crate::{
-    bench::record::{Instrument, Mode, Port, Record},
+    bench::record::{Instrument, Record},
     chart::{Chart, ChartTable, LimitLine, LoadAxis, LoadChart, LoadQuantity, NoLoadBars},
     evaluate::{
         Method,
         evaluation::{
-            Evaluation, LossModel, PointResult, Requirement, RunResult, ScoreTerm, Verdict,
+            Evaluation, LabelCheck, LossModel, PointResult, Requirement, RunResult, ScoreTerm,
+            Verdict, Warning,
         },
     },
     standards::{Regime, Role},
@@ -36,7 +39,7 @@ pub struct Sheet {
     pub runs: Vec<RunView>,
     pub ports: Vec<PortView>,
     pub overloads: Vec<Vec<Option<String>>>,
-    pub sharing: Vec<SharingView>,
+    pub sharing: Option<SharingView>,
     pub temperatures: Vec<Vec<Option<String>>>,
     pub instruments: Vec<InstrumentView>,
     /// Sanitized HTML.
@@ -216,22 +219,6 @@ pub struct ModelView {
     pub range: String,
 }
 
-pub struct PortView {
-    pub label: String,
-    pub connector: Option<&'static str>,
-    pub power: Option<String>,
-    pub share_group: Option<String>,
-    pub modes: Vec<String>,
-    pub capabilities: Vec<String>,
-}
-
-pub struct SharingView {
-    pub ports: String,
-    pub offers: String,
-    pub on_attach: Option<&'static str>,
-    pub note: Option<String>,
-}
-
 pub struct InstrumentView {
     pub quantity: &'static str,
     pub name: Option<String>,
@@ -308,6 +295,7 @@ impl Sheet {
             warnings: evaluation
                 .warnings
                 .iter()
+                .filter(|w| !told_by_ports(evaluation, w))
                 .map(|w| WarningView {
                     path: w.path.clone(),
                     message: w.message.clone(),
@@ -330,9 +318,12 @@ impl Sheet {
                 .iter()
                 .map(|run| run_view(run, record))
                 .collect(),
-            ports: unit.ports.iter().map(port_view).collect(),
+            ports: ports::views(record, evaluation),
             overloads: overloads(record),
-            sharing: sharing(record),
+            sharing: evaluation.sharing.as_ref().map(|sharing| {
+                let labels: Vec<String> = unit.ports.iter().map(|p| p.label.clone()).collect();
+                SharingView::of(sharing, &labels, unit.nameplate.output_power_w)
+            }),
             temperatures: temperatures(record),
             instruments: record.instruments.iter().map(instrument_view).collect(),
             notes: record.notes.as_deref().and_then(notes_html),
@@ -646,6 +637,7 @@ fn checks(evaluation: &Evaluation) -> Vec<Check> {
     evaluation
         .label_checks
         .iter()
+        .filter(|check| !is_told_by_its_port(evaluation, check))
         .map(|check| {
             let title = match check.check.as_str() {
                 "implied-power-factor" => "Power factor that the label implies",
@@ -668,6 +660,20 @@ fn checks(evaluation: &Evaluation) -> Vec<Check> {
             }
         })
         .collect()
+}
+
+/// The rules for USB outputs are told port by port, from its list where there is one: the check of
+/// the label alone would say the same again, or blame a label for what the list offers.
+fn is_told_by_its_port(evaluation: &Evaluation, check: &LabelCheck) -> bool {
+    check.check == "pd-power-rules" && ports::tells_power_rules(evaluation, check.port.as_deref())
+}
+
+/// Is the warning one of such a check?
+fn told_by_ports(evaluation: &Evaluation, warning: &Warning) -> bool {
+    let checks = &evaluation.label_checks;
+    checks
+        .iter()
+        .any(|check| check.message == warning.message && is_told_by_its_port(evaluation, check))
 }
 
 fn role(role: Role) -> &'static str {
@@ -1031,54 +1037,6 @@ fn model_view(model: &LossModel) -> ModelView {
     }
 }
 
-fn port_view(port: &Port) -> PortView {
-    let volts_amps = |volts: String, amps: f64| {
-        format!(
-            "{} {}",
-            format::with_unit(volts, "V"),
-            format::with_unit(format::plain(amps), "A")
-        )
-    };
-    let range = |min: f64, max: f64| format!("{}–{}", format::plain(min), format::plain(max));
-    PortView {
-        label: port.label.clone(),
-        connector: port.connector.map(format::connector),
-        power: port.power_w.map(format::rated_watts),
-        share_group: port.share_group.clone(),
-        modes: port
-            .modes
-            .iter()
-            .map(|mode| match *mode {
-                Mode::Fixed {
-                    voltage_v,
-                    current_a,
-                } => volts_amps(format::plain(voltage_v), current_a),
-                Mode::Pps {
-                    voltage_min_v,
-                    voltage_max_v,
-                    current_a,
-                } => {
-                    format!(
-                        "PPS {}",
-                        volts_amps(range(voltage_min_v, voltage_max_v), current_a)
-                    )
-                }
-                Mode::Avs {
-                    voltage_min_v,
-                    voltage_max_v,
-                    current_a,
-                } => {
-                    format!(
-                        "AVS {}",
-                        volts_amps(range(voltage_min_v, voltage_max_v), current_a)
-                    )
-                }
-            })
-            .collect(),
-        capabilities: port.source_capabilities.clone(),
-    }
-}
-
 /// Headings of [`Sheet::overloads`].
 pub const OVERLOAD_COLUMNS: [&str; 7] = [
     "Port",
@@ -1114,24 +1072,6 @@ fn overloads(record: &Record) -> Vec<Vec<Option<String>>> {
                 o.recovery.map(|r| format::recovery(r).to_owned()),
                 o.other_ports.map(|p| format::other_ports(p).to_owned()),
             ]
-        })
-        .collect()
-}
-
-fn sharing(record: &Record) -> Vec<SharingView> {
-    record
-        .sharing
-        .iter()
-        .map(|s| SharingView {
-            ports: s.ports_in_use.join(" + "),
-            offers: s
-                .offers
-                .iter()
-                .map(|offer| format!("{} {}", offer.port, format::rated_watts(offer.power_w)))
-                .collect::<Vec<_>>()
-                .join(", "),
-            on_attach: s.on_attach.map(format::other_ports),
-            note: s.note.clone(),
         })
         .collect()
 }
