@@ -623,9 +623,8 @@ pub fn word_fields(word: u32) -> Vec<WordField> {
             meaning: meaning(raw),
         }
     };
-    let unit = |step: u32, unit: &'static str| {
-        move |raw: u32| format!("{} {unit}", decimal(raw * step))
-    };
+    let unit =
+        |step: u32, unit: &'static str| move |raw: u32| format!("{} {unit}", decimal(raw * step));
     let (volts_50, volts_100) = (unit(50, "V"), unit(100, "V"));
     let (amperes_10, amperes_50) = (unit(10, "A"), unit(50, "A"));
     let flag = |raw: u32| if raw == 1 { "yes" } else { "no" }.to_owned();
@@ -1283,7 +1282,10 @@ mod tests {
                 .map(|f| f.meaning)
         };
         assert_eq!(said(0x0006_40E1, "voltage").as_deref(), Some("20 V"));
-        assert_eq!(said(0x0006_40E1, "maximum current").as_deref(), Some("2.25 A"));
+        assert_eq!(
+            said(0x0006_40E1, "maximum current").as_deref(),
+            Some("2.25 A")
+        );
         assert_eq!(said(0xC9A4_3264, "power limited").as_deref(), Some("yes"));
         assert_eq!(said(0xC9A4_3264, "minimum voltage").as_deref(), Some("5 V"));
         assert_eq!(said(0xD230_968C, "power").as_deref(), Some("140 W"));

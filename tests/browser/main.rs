@@ -11,3 +11,4 @@ mod logs;
 mod pages;
 mod screenshots;
 mod server;
+mod sharing;

@@ -4,7 +4,8 @@ use crate::{app::TestApp, browser::Browser};
 use axum::http::StatusCode;
 
 /// A 45 W source's list as public test data has it.
-const MESSAGE: &str = "A1 71 2C 91 01 08 2C D1 02 00 2C B1 04 00 E1 40 06 00\r\n64 21 DC C8 3C 21 40 C9 2D 21 A4 C9";
+const MESSAGE: &str =
+    "A1 71 2C 91 01 08 2C D1 02 00 2C B1 04 00 E1 40 06 00\r\n64 21 DC C8 3C 21 40 C9 2D 21 A4 C9";
 /// An extended list in two chunks, from the same.
 const CHUNKS: &str = "B1FD28802C91910A2CD112002CC113002CB11400F44116006432A4C90000\r\nB1CF28880000F4C11800F4411B00F4011F00";
 
@@ -40,12 +41,23 @@ async fn a_pasted_message_fills_the_list_and_the_voltages_of_its_port() {
     let form = filled.set("unit.ports[0].pasted", CHUNKS);
     let answer = ada.send(&form, Some("fill:unit.ports[0]")).await;
     let words = answer.words();
-    assert!(words.contains("extended power range") && words.contains("in place of"), "{words}");
+    assert!(
+        words.contains("extended power range") && words.contains("in place of"),
+        "{words}"
+    );
     let filled = ada.bench_form(&draft).await;
     let list = filled.value("unit.ports[0].source_capabilities");
     assert_eq!(list.split(", ").count(), 10);
-    assert!(list.ends_with("0x0018C1F4, 0x001B41F4, 0x001F01F4"), "{list}");
-    assert!(!filled.fields.iter().any(|(name, _)| name == "unit.ports[0].modes[7].kind"));
+    assert!(
+        list.ends_with("0x0018C1F4, 0x001B41F4, 0x001F01F4"),
+        "{list}"
+    );
+    assert!(
+        !filled
+            .fields
+            .iter()
+            .any(|(name, _)| name == "unit.ports[0].modes[7].kind")
+    );
 }
 
 #[tokio::test]
@@ -70,19 +82,33 @@ async fn a_reserved_object_is_refused_at_its_field_with_the_bit_that_is_wrong() 
     );
     let field = html.find("<textarea id=\"f-unit-ports-0-pasted\"").unwrap();
     let tag = &html[field..field + html[field..].find('>').unwrap()];
-    assert!(tag.contains("aria-invalid") && tag.contains("autofocus"), "{tag}");
+    assert!(
+        tag.contains("aria-invalid") && tag.contains("autofocus"),
+        "{tag}"
+    );
     let kept = ada.bench_form(&draft).await;
     assert_eq!(kept.value("unit.ports[0].pasted"), "0x0801912C 0x0042D12C");
-    assert_eq!(kept.value("unit.ports[0].source_capabilities"), "0x0801912C");
+    assert_eq!(
+        kept.value("unit.ports[0].source_capabilities"),
+        "0x0801912C"
+    );
 
     // The same while typing, and a list typed by hand is held to the same bits.
-    let form = kept.set("unit.ports[0].source_capabilities", "0x0801912C, 0xF0000401");
-    let answer = ada.post(&format!("{draft}/autosave"), &form.fields, &[]).await;
+    let form = kept.set(
+        "unit.ports[0].source_capabilities",
+        "0x0801912C, 0xF0000401",
+    );
+    let answer = ada
+        .post(&format!("{draft}/autosave"), &form.fields, &[])
+        .await;
     let told: serde_json::Value = serde_json::from_slice(&answer.bytes).unwrap();
     let problem = |id: &str| told["problems"][id].as_str().unwrap_or_default().to_owned();
     assert!(problem("f-unit-ports-0-pasted").contains("bit 22"));
     let list = problem("f-unit-ports-0-source_capabilities");
-    assert!(list.contains("0xF0000401") && list.contains("bits 29:28"), "{list}");
+    assert!(
+        list.contains("0xF0000401") && list.contains("bits 29:28"),
+        "{list}"
+    );
 }
 
 #[tokio::test]
@@ -94,9 +120,16 @@ async fn the_usual_voltages_of_a_rating_are_put_in_by_a_button() {
         .bench_form(&draft)
         .await
         .set("unit.ports[0].power_w", "65 W");
-    assert_eq!(ada.send(&form, Some("save")).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        ada.send(&form, Some("save")).await.status,
+        StatusCode::SEE_OTHER
+    );
     let page = ada.get(&draft).await;
-    assert!(page.words().contains("Fixed list for 65 W"), "{}", page.words());
+    assert!(
+        page.words().contains("Fixed list for 65 W"),
+        "{}",
+        page.words()
+    );
     let form = crate::browser::form(&page, &draft);
     let answer = ada.send(&form, Some("usual:unit.ports[0]=fixed:65")).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER);

@@ -55,7 +55,10 @@ async fn combinations_are_asked_for_one_by_one_until_the_groups_are_settled() {
     loop {
         let page = ada.get(&path).await;
         if page.words().contains("The groups are settled") {
-            assert!(page.words().contains("C1 and C2 form one group, A keeps its power"));
+            assert!(
+                page.words()
+                    .contains("C1 and C2 form one group, A keeps its power")
+            );
             break;
         }
         let form = form(&page, &path);
@@ -66,7 +69,10 @@ async fn combinations_are_asked_for_one_by_one_until_the_groups_are_settled() {
         assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.words());
     }
     assert_eq!(&asked[..4], [1, 2, 4, 7], "each alone, then all together");
-    assert!(asked.len() < 7, "not every combination is needed: {asked:?}");
+    assert!(
+        asked.len() < 7,
+        "not every combination is needed: {asked:?}"
+    );
     let bench = ada.bench_form(&draft).await;
     assert_eq!(bench.value("sharing[3].ports_in_use"), "C1, C2, A");
     assert_eq!(bench.value("sharing[3].offers[1].power_w"), "20");
@@ -85,14 +91,27 @@ async fn choices_come_from_the_port_and_what_is_missing_is_asked_for_again() {
     let html = page.text();
     assert!(html.contains("value=\"65@20\"") && html.contains("value=\"45@15\""));
     let chosen = form(&page, &path).choose(&html, "offer-0", "45@15");
-    assert_eq!(chosen.value("attached"), "1", "the last one, as the page tells");
+    assert_eq!(
+        chosen.value("attached"),
+        "1",
+        "the last one, as the page tells"
+    );
     let refused = ada.send(&chosen, Some("save")).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(refused.words().contains("Choose what C2 is offered, or type it."));
+    assert!(
+        refused
+            .words()
+            .contains("Choose what C2 is offered, or type it.")
+    );
     let html = refused.text();
     let again = crate::browser::form_in(&html, &path);
     assert_eq!(again.value("offer-0"), "45@15", "what was chosen stays");
-    assert_eq!(ada.bench_form(&draft).await.value("sharing[0].ports_in_use"), "");
+    assert_eq!(
+        ada.bench_form(&draft)
+            .await
+            .value("sharing[0].ports_in_use"),
+        ""
+    );
 
     let odd = again
         .clone()
@@ -113,7 +132,10 @@ async fn choices_come_from_the_port_and_what_is_missing_is_asked_for_again() {
         .choose(&html, "on_attach", "reset")
         .choose(&html, "disturbed", "0");
     let saved = ada.send(&whole, Some("save")).await;
-    assert_eq!((saved.status, saved.header("location")), (StatusCode::SEE_OTHER, path.as_str()));
+    assert_eq!(
+        (saved.status, saved.header("location")),
+        (StatusCode::SEE_OTHER, path.as_str())
+    );
     let bench = ada.bench_form(&draft).await;
     for (field, text) in [
         ("ports_in_use", "C1, C2"),
@@ -148,7 +170,11 @@ async fn a_combination_is_skipped_and_the_last_one_taken_back() {
     assert_eq!(saved.header("location"), format!("{path}?skip=1"));
 
     let page = ada.get(saved.header("location")).await;
-    assert!(page.words().contains("Entered last: C2 30 W"), "{}", page.words());
+    assert!(
+        page.words().contains("Entered last: C2 30 W"),
+        "{}",
+        page.words()
+    );
     let html = page.text();
     let undo = &html[html.find("id=\"undo\"").unwrap() - 80..];
     let undone = ada
@@ -160,7 +186,10 @@ async fn a_combination_is_skipped_and_the_last_one_taken_back() {
     assert!(page.words().contains("0 of 7 combinations entered"));
     let all_skipped: Vec<String> = (1..8).map(|bits| format!("skip={bits}")).collect();
     let page = ada.get(&format!("{path}?{}", all_skipped.join("&"))).await;
-    assert!(page.words().contains("Nothing is left but what you skipped."));
+    assert!(
+        page.words()
+            .contains("Nothing is left but what you skipped.")
+    );
 }
 
 #[tokio::test]
@@ -176,10 +205,18 @@ async fn nothing_is_written_over_a_newer_save_and_what_was_chosen_can_be_added_t
     let refused = ada.send(&page, Some("save")).await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
     assert!(refused.words().contains("saved elsewhere"));
-    assert_eq!(ada.bench_form(&draft).await.value("sharing[0].ports_in_use"), "");
+    assert_eq!(
+        ada.bench_form(&draft)
+            .await
+            .value("sharing[0].ports_in_use"),
+        ""
+    );
     let again = crate::browser::form_in(&refused.text(), &path);
     assert_eq!(again.value("watts-0"), "65");
-    assert_eq!(ada.send(&again, Some("save")).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        ada.send(&again, Some("save")).await.status,
+        StatusCode::SEE_OTHER
+    );
     let bench = ada.bench_form(&draft).await;
     assert_eq!(bench.value("sharing[0].ports_in_use"), "C1");
     assert_eq!(bench.value("unit.maker"), "Larkfield", "both are kept");
@@ -198,11 +235,27 @@ async fn a_unit_of_one_port_and_strange_requests_are_told_so() {
     let mut ada = Browser::set_up(&app).await;
     let draft = ada.new_draft().await;
     let path = format!("{draft}/sharing");
-    assert!(ada.get(&path).await.words().contains("No port is on the form yet"));
-    let form = ada.bench_form(&draft).await.set("unit.ports[0].label", "C1");
+    assert!(
+        ada.get(&path)
+            .await
+            .words()
+            .contains("No port is on the form yet")
+    );
+    let form = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.ports[0].label", "C1");
     ada.send(&form, Some("save")).await;
-    assert!(ada.get(&path).await.words().contains("nothing that it could share with"));
-    assert_eq!(ada.get("/desk/draft/99/sharing").await.status, StatusCode::NOT_FOUND);
+    assert!(
+        ada.get(&path)
+            .await
+            .words()
+            .contains("nothing that it could share with")
+    );
+    assert_eq!(
+        ada.get("/desk/draft/99/sharing").await.status,
+        StatusCode::NOT_FOUND
+    );
     let draft = three_ports(&mut ada).await;
     let path = format!("{draft}/sharing");
     let odd = ada.get(&format!("{path}?next=4096&skip=x&skip=-1")).await;

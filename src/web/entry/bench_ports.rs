@@ -5,7 +5,7 @@ use super::bench_form::{Pressed, Problems, number_at};
 use crate::{
     bench::{
         record::Mode,
-        usb_pd::{self, Capabilities},
+        usb_pd::{self, Capabilities, PowerDataObject},
     },
     intake::form::{self, Fields},
     quantity::written::editable,
@@ -20,18 +20,39 @@ static RULES: LazyLock<PdRules> = LazyLock::new(|| Standards::embedded().pd_rule
 /// Ratings offered where neither the port nor the nameplate tells one yet.
 const RATINGS_W: [f64; 6] = [20.0, 30.0, 45.0, 65.0, 100.0, 140.0];
 
-/// Texts of pasted lists that cannot be read, by the path of their field; wrong bits are named.
+/// Pasted lists that cannot be read, and objects of a port's list that no source may send, by the
+/// path of their field; wrong bits are named.
 pub fn problems(fields: &Fields) -> Problems {
-    (0..fields.rows("unit.ports"))
-        .filter_map(|row| {
-            let path = format!("unit.ports[{row}].{}", form::PASTED);
-            let text = fields.text(&path);
-            if text.trim().is_empty() {
-                return None;
-            }
-            Some((path.clone(), usb_pd::read(text).err().map(in_words)?))
-        })
-        .collect()
+    let mut found = Problems::new();
+    for row in 0..fields.rows("unit.ports") {
+        let path = format!("unit.ports[{row}].{}", form::PASTED);
+        let text = fields.text(&path);
+        if !text.trim().is_empty()
+            && let Err(problems) = usb_pd::read(text)
+        {
+            found.insert(path, in_words(problems));
+        }
+        let path = format!("unit.ports[{row}].source_capabilities");
+        let wrong: Vec<String> = fields
+            .text(&path)
+            .split([',', '\n'])
+            .map(str::trim)
+            .filter(|word| !word.is_empty())
+            .enumerate()
+            .filter_map(|(i, word)| {
+                let bits = u32::from_str_radix(word.strip_prefix("0x")?, 16).ok()?;
+                let wrong = PowerDataObject::decode(bits).err()?;
+                Some(format!("object {}, {word}: expected {wrong}", i + 1))
+            })
+            .collect();
+        if !wrong.is_empty() {
+            found.insert(
+                path,
+                format!("Not as a source may send it: {}.", wrong.join("; ")),
+            );
+        }
+    }
+    found
 }
 
 fn in_words(problems: Vec<crate::bench::Problem>) -> String {
@@ -259,7 +280,9 @@ pub fn add_usual(fields: &mut Fields, what: &str) -> Option<Pressed> {
     }
     let first = fields.rows(&format!("{port}.modes"));
     let count = add_modes(fields, port, &modes);
-    let row = fields.rows(&format!("{port}.modes")).saturating_sub(count.max(1));
+    let row = fields
+        .rows(&format!("{port}.modes"))
+        .saturating_sub(count.max(1));
     Some(Pressed {
         focus: format!("{port}.modes[{row}].kind"),
         said: (count == 0 && first > 0).then(|| added(0)),
@@ -306,7 +329,10 @@ mod tests {
         let pressed = read(&mut fields, "unit.ports[0]", true).unwrap();
         assert_eq!(pressed.focus, "unit.ports[0].source_capabilities");
         let said = pressed.said.unwrap();
-        assert!(said.contains("7 objects of a message of revision 3"), "{said}");
+        assert!(
+            said.contains("7 objects of a message of revision 3"),
+            "{said}"
+        );
         assert!(said.contains("6 voltages added"), "{said}");
         assert!(
             fields
@@ -337,7 +363,10 @@ mod tests {
         ]);
         let before = fields.clone();
         let why = read(&mut fields, "unit.ports[0]", true).unwrap_err();
-        assert!(why.contains("object 2") && why.contains("bits 29:28"), "{why}");
+        assert!(
+            why.contains("object 2") && why.contains("bits 29:28"),
+            "{why}"
+        );
         assert_eq!(fields, before);
         assert_eq!(problems(&fields)["unit.ports[0].pasted"], why);
         fields.set("unit.ports[0].pasted", " ");
@@ -365,7 +394,13 @@ mod tests {
         assert_eq!(modes(&fields).len(), 2);
         fields.set("unit.ports[0].connector", "barrel");
         assert!(usual(&fields, "unit.ports[0]").is_empty());
-        for bad in ["", "unit.ports[0]", "unit.ports[7]=fixed:20", "unit.ports[0]=fixed:900", "unit.ports[0]=fixed:NaN"] {
+        for bad in [
+            "",
+            "unit.ports[0]",
+            "unit.ports[7]=fixed:20",
+            "unit.ports[0]=fixed:900",
+            "unit.ports[0]=fixed:NaN",
+        ] {
             assert!(add_usual(&mut fields, bad).is_none(), "{bad}");
         }
     }
@@ -382,7 +417,10 @@ mod tests {
             .collect();
         assert_eq!(
             actions,
-            ["usual:unit.ports[0]=fixed:140", "usual:unit.ports[0]=avs:140"]
+            [
+                "usual:unit.ports[0]=fixed:140",
+                "usual:unit.ports[0]=avs:140"
+            ]
         );
     }
 }

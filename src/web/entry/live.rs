@@ -98,10 +98,6 @@ impl Judgement {
             if problem.value != MISSING {
                 let (path, words) = match log_row(&problem.path) {
                     Some(row) => (row, format!("{}: expected ", place_words(&problem.path))),
-                    // One field holds the whole list: which object is meant must be said.
-                    None if problem.path.ends_with(".source_capabilities") => {
-                        (problem.path.as_str(), format!("{}: expected ", problem.value))
-                    }
                     None => (problem.path.as_str(), "Expected ".to_owned()),
                 };
                 by_field

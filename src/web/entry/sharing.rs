@@ -5,6 +5,8 @@
 use super::{draft, live, on_to};
 use crate::{
     bench::{
+        Problem,
+        decode::decode,
         record::{Connector, Mode, Record},
         usb_pd::PowerDataObject,
     },
@@ -38,9 +40,7 @@ pub fn routes() -> Router<Site> {
 /// As many as there are digits to choose them by.
 const MOST_CHOICES: usize = 9;
 /// Powers that ports commonly fall back to, offered behind those that the port itself tells.
-const USUAL_STEPS_W: [f64; 10] = [
-    140.0, 100.0, 65.0, 60.0, 45.0, 30.0, 20.0, 18.0, 15.0, 7.5,
-];
+const USUAL_STEPS_W: [f64; 10] = [140.0, 100.0, 65.0, 60.0, 45.0, 30.0, 20.0, 18.0, 15.0, 7.5];
 /// Powers nearer than this are one choice.
 const SAME_POWER_W: f64 = 0.5;
 
@@ -175,7 +175,7 @@ async fn situation(site: &Site, id: i64, signed: &Signed) -> Result<Situation, E
     part.set("unit.model", "-");
     let plate = "unit.nameplate.output_power_w";
     let known = super::bench_form::number_at(&fields, plate);
-    part.set(plate, known.map_or("1000".to_owned(), editable));
+    part.set(plate, known.map_or("500".to_owned(), editable));
     let judged = live::judge(site, &part).await?.judged;
     let (record, result) = match judged {
         Some(judged) => (Some(judged.record), judged.evaluation.sharing),
@@ -648,9 +648,11 @@ fn choices(record: &Record, at: usize) -> Vec<Choice> {
     }
     found.truncate(MOST_CHOICES);
     found.sort_by(|a, b| {
-        b.power_w
-            .total_cmp(&a.power_w)
-            .then(b.voltage_max_v.unwrap_or(0.0).total_cmp(&a.voltage_max_v.unwrap_or(0.0)))
+        b.power_w.total_cmp(&a.power_w).then(
+            b.voltage_max_v
+                .unwrap_or(0.0)
+                .total_cmp(&a.voltage_max_v.unwrap_or(0.0)),
+        )
     });
     found
 }
@@ -713,7 +715,9 @@ async fn change(
                 return on_to(&asked.url(id));
             };
             let labels = situation.labels();
-            let text = situation.fields.text(&format!("sharing[{row}].ports_in_use"));
+            let text = situation
+                .fields
+                .text(&format!("sharing[{row}].ports_in_use"));
             let taken: Vec<String> = labels
                 .into_iter()
                 .filter(|label| text.split(',').any(|t| t.trim().trim_matches('"') == label))
@@ -731,7 +735,9 @@ async fn change(
         _ => {}
     }
     let Some(observation) = observation(&situation, bits, &mut sent) else {
-        return again(&situation, &sent, StatusCode::UNPROCESSABLE_ENTITY, None);
+        // What belongs to none of the fields is said above them.
+        let notice = sent.problems.get("").cloned();
+        return again(&situation, &sent, StatusCode::UNPROCESSABLE_ENTITY, notice);
     };
     let done = write(site, &signed, id, version, |fields| {
         let row = (0..fields.rows("sharing"))
@@ -828,13 +834,31 @@ fn observation(situation: &Situation, bits: u32, sent: &mut Sent) -> Option<Fiel
         names_of.insert(format!("{path}.power_w"), watts);
         names_of.insert(format!("{path}.voltage_max_v"), volts);
     }
-    let document = form::document(&fields);
-    for problem in document.unreadable {
+    for problem in problems_of(&fields, &labels) {
         let name = names_of.get(&problem.path).cloned().unwrap_or_default();
-        problems.insert(name, format!("Expected {}.", problem.expected));
+        problems
+            .entry(name)
+            .or_insert_with(|| format!("Expected {}.", problem.expected));
     }
     sent.problems = problems;
     sent.problems.is_empty().then_some(fields)
+}
+
+/// What is wrong with an observation, in a record that holds nothing else.
+fn problems_of(observation: &Fields, labels: &[String]) -> Vec<Problem> {
+    let mut fields = observation.clone();
+    fields.set("unit.maker", "-");
+    fields.set("unit.model", "-");
+    fields.set("unit.nameplate.output_power_w", "1");
+    for (i, label) in labels.iter().enumerate() {
+        fields.set(format!("unit.ports[{i}].label"), label);
+    }
+    let document = form::document(&fields);
+    let mut problems = document.unreadable.clone();
+    if let Err(found) = decode(&document.value.to_string()) {
+        problems.extend(found.into_iter().map(|p| document.at_field(p)));
+    }
+    problems
 }
 
 /// Changes a draft that is still at the version that the page was made from; was it?

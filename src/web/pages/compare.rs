@@ -87,7 +87,9 @@ impl Line {
     /// Does a cell hold more words than fit on one line?
     fn wraps(&self) -> bool {
         let long = |text: &String| text.chars().count() > 24;
-        self.cells.iter().any(|c| c.value.as_ref().is_some_and(long))
+        self.cells
+            .iter()
+            .any(|c| c.value.as_ref().is_some_and(long))
     }
 }
 
@@ -527,7 +529,9 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
         stated(units, "Largest voltage offered", |u| {
             offered(u).iter().map(|r| r.2).reduce(f64::max).map(volts)
         }),
-        stated(units, "Programmable supply (PPS)", |u| adjustable(u, &["pps"])),
+        stated(units, "Programmable supply (PPS)", |u| {
+            adjustable(u, &["pps"])
+        }),
         stated(units, "Adjustable supply (AVS)", |u| {
             adjustable(u, &["spr-avs", "epr-avs"])
         }),

@@ -103,7 +103,9 @@ fn view(index: usize, port: &Port, result: Option<&PortResult>) -> PortView {
         label: port.label.clone(),
         id: format!("port-{}", index + 1),
         facts: facts(port, result),
-        ruled: rows.iter().any(|r| r.required.is_some() || r.outcome.is_some()),
+        ruled: rows
+            .iter()
+            .any(|r| r.required.is_some() || r.outcome.is_some()),
         advertises: result.is_some_and(|r| !r.advertised.is_empty()),
         rows,
         findings: result
@@ -184,7 +186,10 @@ fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)
     };
     add(
         "Must offer at least",
-        offers(&|row| row.required_a.filter(|_| row.kind != "pps" && row.kind != "spr-avs")),
+        offers(&|row| {
+            row.required_a
+                .filter(|_| row.kind != "pps" && row.kind != "spr-avs")
+        }),
     );
     add(
         "Asked for beside programmable ranges",
@@ -291,10 +296,7 @@ fn rows(result: &PortResult) -> Vec<VoltageView> {
                         format::with_unit(format::fixed(m.current_a, 3), "A")
                     )
                 }),
-                measured_at: row
-                    .measured
-                    .as_ref()
-                    .map(|m| at(m.load_percent, &m.run)),
+                measured_at: row.measured.as_ref().map(|m| at(m.load_percent, &m.run)),
                 window: window.map(window_view),
             }
         })
@@ -449,11 +451,19 @@ mod tests {
         let port = shown(ports, json!([run("C1", 20.0, 3.25, 20.1)]), 65.0).remove(0);
         let row = |name: &str| port.rows.iter().find(|r| text(&r.name) == name).unwrap();
         let twenty = row("20 V");
-        let cells = [&twenty.required, &twenty.claimed, &twenty.advertised, &twenty.measured]
-            .map(|cell| text(cell.as_deref().unwrap()));
+        let cells = [
+            &twenty.required,
+            &twenty.claimed,
+            &twenty.advertised,
+            &twenty.measured,
+        ]
+        .map(|cell| text(cell.as_deref().unwrap()));
         assert_eq!(cells, ["3.25 A", "3.25 A", "3.25 A", "20.100 V at 3.250 A"]);
         let window = twenty.window.as_ref().unwrap();
-        assert_eq!((window.mark.word, text(&window.range)), ("within", "19–21 V".to_owned()));
+        assert_eq!(
+            (window.mark.word, text(&window.range)),
+            ("within", "19–21 V".to_owned())
+        );
         assert!(text(&window.words).contains("margin"), "{}", window.words);
         let fifteen = row("15 V");
         assert_eq!(fifteen.outcome.unwrap().word, "missing");
@@ -461,9 +471,12 @@ mod tests {
         let missing = port.facts.iter().find(|f| f.0 == "Missing or too little");
         assert_eq!(text(&missing.unwrap().1), "15 V 3 A");
         assert_eq!(port.objects.len(), 3);
-        assert!(port.objects[2].fields.iter().any(|f| f.bits == "19:10"
-            && f.raw == "0110010000"
-            && f.meaning == "20 V"));
+        assert!(
+            port.objects[2]
+                .fields
+                .iter()
+                .any(|f| f.bits == "19:10" && f.raw == "0110010000" && f.meaning == "20 V")
+        );
     }
 
     #[test]

@@ -97,7 +97,9 @@ impl SharingView {
             .collect();
         SharingView {
             delivers: rows.iter().any(|r| r.delivered.is_some()),
-            disturbs: rows.iter().any(|r| !r.effects.is_empty() || r.note.is_some()),
+            disturbs: rows
+                .iter()
+                .any(|r| !r.effects.is_empty() || r.note.is_some()),
             rows,
             ports: ports.to_vec(),
             statement: result.statement.clone(),
@@ -171,14 +173,13 @@ fn combination(c: &CombinationResult, ports: &[String]) -> CombinationView {
                         voltage: offer
                             .voltage_max_v
                             .map(|v| format::with_unit(format::plain(v), "V")),
-                        change: offer
-                            .change_w
-                            .filter(|change| change.abs() > 0.005)
-                            .map(|change| {
+                        change: offer.change_w.filter(|change| change.abs() > 0.005).map(
+                            |change| {
                                 let plus = if change > 0.0 { "+" } else { "" };
                                 let number = format::plain((change * 100.0).round() / 100.0);
                                 format::with_unit(format!("{plus}{number}"), "W")
-                            }),
+                            },
+                        ),
                     },
                 }
             })
@@ -330,7 +331,11 @@ mod tests {
         both["reset_ports"] = json!(["C1"]);
         both["interruption_ms"] = json!(850);
         both["lowest_voltage_v"] = json!(0.4);
-        let view = shown(json!([both, offers(&[("C2", 30.0)]), offers(&[("C1", 65.0)])]));
+        let view = shown(json!([
+            both,
+            offers(&[("C2", 30.0)]),
+            offers(&[("C1", 65.0)])
+        ]));
         let names: Vec<&str> = view.rows.iter().map(|r| r.name.as_str()).collect();
         assert_eq!(names, ["C1", "C2", "C1 + C2"]);
         let pair = &view.rows[2];
@@ -338,7 +343,10 @@ mod tests {
         let Cell::Offered { power, change, .. } = &pair.cells[0] else {
             panic!("C1 was read");
         };
-        assert_eq!((plain(power), plain(change.as_deref().unwrap())), ("45 W".into(), "\u{2212}20 W".into()));
+        assert_eq!(
+            (plain(power), plain(change.as_deref().unwrap())),
+            ("45 W".into(), "\u{2212}20 W".into())
+        );
         assert!(matches!(pair.cells[2], Cell::NotInUse));
         assert_eq!(
             pair.effects.iter().map(|e| plain(e)).collect::<Vec<_>>(),
@@ -350,20 +358,27 @@ mod tests {
             ]
         );
         assert!(!view.settled);
-        assert!(plain(&view.groups[0].lines[0]).contains("65 W without C2 and 45 W with it (observations 1 and 3)"));
+        assert!(
+            plain(&view.groups[0].lines[0])
+                .contains("65 W without C2 and 45 W with it (observations 1 and 3)")
+        );
     }
 
     #[test]
     fn what_is_untested_is_told_apart_by_what_it_could_still_change() {
         let all = shown(json!([
-            offers(&[("C1", 45.0)]), offers(&[("C2", 30.0)]), offers(&[("A", 12.0)]),
+            offers(&[("C1", 45.0)]),
+            offers(&[("C2", 30.0)]),
+            offers(&[("A", 12.0)]),
             offers(&[("C1", 30.0), ("C2", 18.0), ("A", 12.0)]),
             offers(&[("C1", 30.0), ("C2", 18.0)]),
         ]));
         assert!(all.settled, "{}", all.statement);
         assert!(all.open.iter().all(|u| !u.needed));
         assert_eq!(all.open.len() + all.confirming.len(), 2);
-        assert!(plain(&all.power[0]).starts_with("At most 60 W are offered together, with C1 + C2 + A"));
+        assert!(
+            plain(&all.power[0]).starts_with("At most 60 W are offered together, with C1 + C2 + A")
+        );
     }
 
     #[test]
