@@ -527,7 +527,13 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
     };
     [
         stated(units, "Largest voltage offered", |u| {
-            offered(u).iter().map(|r| r.2).reduce(f64::max).map(volts)
+            // Ranges reach a little above the voltage that they are made for.
+            let all = offered(u);
+            let most = |fixed: bool| {
+                let these = all.iter().filter(|r| !fixed || r.0 == "fixed");
+                these.map(|r| r.2).reduce(f64::max)
+            };
+            most(true).or(most(false)).map(volts)
         }),
         stated(units, "Programmable supply (PPS)", |u| {
             adjustable(u, &["pps"])

@@ -108,9 +108,7 @@ fn view(index: usize, port: &Port, result: Option<&PortResult>) -> PortView {
             .any(|r| r.required.is_some() || r.outcome.is_some()),
         advertises: result.is_some_and(|r| !r.advertised.is_empty()),
         rows,
-        findings: result
-            .map(|r| r.findings.iter().map(finding).collect())
-            .unwrap_or_default(),
+        findings: findings(result),
         objects: port
             .capabilities()
             .into_iter()
@@ -134,6 +132,18 @@ fn view(index: usize, port: &Port, result: Option<&PortResult>) -> PortView {
             })
             .collect(),
     }
+}
+
+/// What is wrong first, then what cannot be told, then the rest in the order of the evaluation.
+fn findings(result: Option<&PortResult>) -> Vec<FindingView> {
+    let mut findings: Vec<&PortFinding> = result.iter().flat_map(|r| &r.findings).collect();
+    findings.sort_by_key(|f| match f.result {
+        LabelOutcome::Contradicts => 0,
+        LabelOutcome::Unknown => 1,
+        LabelOutcome::Agrees => 2,
+        LabelOutcome::Note => 3,
+    });
+    findings.into_iter().map(finding).collect()
 }
 
 fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)> {

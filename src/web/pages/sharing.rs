@@ -105,7 +105,7 @@ impl SharingView {
             statement: result.statement.clone(),
             settled: result.settled,
             groups: result.groups.iter().map(|g| group(g, result)).collect(),
-            power: power(result, nameplate_w),
+            power: power(result, ports.len(), nameplate_w),
             contradictions: result
                 .contradictions
                 .iter()
@@ -267,7 +267,7 @@ fn group(group: &PortGroup, result: &SharingResult) -> GroupView {
     }
 }
 
-fn power(result: &SharingResult, nameplate_w: f64) -> Vec<String> {
+fn power(result: &SharingResult, ports: usize, nameplate_w: f64) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(most) = result.offered_max_w {
         let with: Vec<String> = result
@@ -283,6 +283,15 @@ fn power(result: &SharingResult, nameplate_w: f64) -> Vec<String> {
             with.concat(),
             watts(nameplate_w)
         ));
+    }
+    let whole = result
+        .combinations
+        .iter()
+        .filter(|c| c.ports.len() == ports);
+    if let Some(all) = whole.filter_map(|c| c.total_w).reduce(f64::max)
+        && Some(all) != result.offered_max_w
+    {
+        lines.push(format!("All ports together are offered {}.", watts(all)));
     }
     if let Some(most) = result.delivered_max_w {
         lines.push(format!(
