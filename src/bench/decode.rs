@@ -326,7 +326,7 @@ fn text_expected(kind: &Kind) -> String {
 }
 
 /// Does `text` fit a kind of text? On refusal: what was expected.
-fn text_fits(text: &str, kind: &Kind) -> Result<(), String> {
+pub fn text_fits(text: &str, kind: &Kind) -> Result<(), String> {
     let fits = match kind {
         Kind::Text(max) => {
             !text.trim().is_empty()

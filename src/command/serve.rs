@@ -5,12 +5,15 @@ use crate::bench::decode::decode;
 use crate::bench::problem::Problem;
 use crate::bench::record::Log;
 use crate::config::Config;
+use crate::demo::CANDIDATES;
 use crate::evaluate::Method;
 use crate::intake::{Submission, Target, judge, logs, rescore, store};
 use crate::storage::logs::{self as stored, LogFile};
+use crate::storage::candidates::{self, Entry, State};
 use crate::storage::{Connection, Db, settings, units};
 use crate::web;
 use rust_embed::RustEmbed;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use time::OffsetDateTime;
 
@@ -119,12 +122,36 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
             .await
             .map_err(|cause| Failure::Failed(format!("the invented data: {cause}")))?;
     }
+    queue_up(&mut tx, now).await?;
     settings::set(&mut tx, settings::DEMO, "1").await?;
     tx.commit().await?;
     tracing::info!(
         units = count,
         "filled the empty database with invented data"
     );
+    Ok(())
+}
+
+/// Puts the invented candidates into the queue.
+async fn queue_up(tx: &mut Connection, now: OffsetDateTime) -> Result<(), Failure> {
+    for (number, one) in CANDIDATES.iter().enumerate() {
+        let label: BTreeMap<&str, &str> = one.label.iter().copied().collect();
+        let entry = Entry {
+            maker: one.maker.to_owned(),
+            model: one.model.to_owned(),
+            link: None,
+            price: one
+                .price
+                .map(|(amount, currency)| (amount.to_owned(), currency.to_owned())),
+            planned_on: one.planned_on.map(str::to_owned),
+            public: one.public,
+            note: one.note.to_owned(),
+            label: serde_json::to_string(&label).expect("texts are JSON"),
+        };
+        let state = State::from_id(one.state).expect("the demonstration knows the states");
+        let uid = format!("demonstration-candidate-{number}");
+        candidates::insert(tx, &uid, &entry, state, "demonstration", now).await?;
+    }
     Ok(())
 }
 

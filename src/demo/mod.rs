@@ -12,12 +12,14 @@ mod measure;
 mod other_readings;
 mod overstrain;
 mod physics;
+mod queue;
 mod shared_power;
 mod sketch;
 mod warming;
 
 pub use collection::{collection, collection_logs};
 pub use logs::DemoLog;
+pub use queue::{CANDIDATES, DemoCandidate};
 
 use crate::bench::record::{OtherPorts, Record, Recovery};
 use capabilities::Listing;

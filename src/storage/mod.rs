@@ -11,6 +11,7 @@ pub mod instant;
 pub mod units;
 
 pub mod evaluations;
+pub mod publications;
 pub mod rankings;
 
 pub mod log_files;
@@ -25,6 +26,9 @@ pub mod api_tokens;
 
 pub mod drafts;
 pub mod preview_links;
+
+pub mod candidates;
+pub mod suggestions;
 
 pub mod public_change;
 pub mod settings;

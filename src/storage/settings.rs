@@ -1,11 +1,15 @@
 //! Small facts about this installation, kept with its data: `demo` is `1` where the data is
-//! invented.
+//! invented, `feed_id` names the installation in feeds.
 
 use super::Error;
 use sqlx::SqliteConnection;
 
 /// Set to `1` in a database that was filled with invented data.
 pub const DEMO: &str = "demo";
+/// 32 hexadecimal digits that name this installation in its feeds.
+pub const FEED_ID: &str = "feed_id";
+/// RFC 3339 time since when there is a feed.
+pub const FEED_BEGAN: &str = "feed_began";
 
 pub async fn get(connection: &mut SqliteConnection, key: &str) -> Result<Option<String>, Error> {
     let value = sqlx::query_scalar!(

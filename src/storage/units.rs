@@ -2,7 +2,7 @@
 //! the document byte for byte as it was entered.
 
 use super::{Error, instant};
-use crate::bench::record;
+use crate::bench::{likeness::plain_letters, record};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -432,7 +432,7 @@ fn readable_slug(identity: &record::Unit) -> String {
         .flatten()
         .flat_map(|name| name.chars().chain([' ']))
     {
-        match folded_to_ascii(character) {
+        match plain_letters(character) {
             Some(text) => slug.push_str(&text),
             None if !slug.is_empty() && !slug.ends_with('-') => slug.push('-'),
             None => {}
@@ -447,44 +447,6 @@ fn readable_slug(identity: &record::Unit) -> String {
     } else {
         slug.to_string()
     }
-}
-
-/// A letter or digit without its accents, `None` for what separates words. Letters without a
-/// customary ASCII spelling separate as well.
-fn folded_to_ascii(character: char) -> Option<String> {
-    if character.is_ascii_alphanumeric() {
-        return Some(character.to_ascii_lowercase().to_string());
-    }
-    let text = match character.to_lowercase().next().unwrap_or(character) {
-        'à' | 'á' | 'â' | 'ã' | 'å' | 'ā' | 'ă' | 'ą' => "a",
-        'ä' | 'æ' => "ae",
-        'ç' | 'ć' | 'č' | 'ĉ' | 'ċ' => "c",
-        'ď' | 'đ' | 'ð' => "d",
-        'è' | 'é' | 'ê' | 'ë' | 'ē' | 'ė' | 'ę' | 'ě' => "e",
-        'ĝ' | 'ğ' | 'ġ' | 'ģ' => "g",
-        'ĥ' | 'ħ' => "h",
-        'ì' | 'í' | 'î' | 'ï' | 'ī' | 'į' | 'ı' => "i",
-        'ĵ' => "j",
-        'ķ' => "k",
-        'ĺ' | 'ļ' | 'ľ' | 'ł' => "l",
-        'ñ' | 'ń' | 'ņ' | 'ň' => "n",
-        'ò' | 'ó' | 'ô' | 'õ' | 'ø' | 'ō' | 'ő' => "o",
-        'ö' | 'œ' => "oe",
-        'ŕ' | 'ř' => "r",
-        'ś' | 'ŝ' | 'ş' | 'š' | 'ș' => "s",
-        'ß' => "ss",
-        'ţ' | 'ť' | 'ț' => "t",
-        'þ' => "th",
-        'ù' | 'ú' | 'û' | 'ū' | 'ů' | 'ű' | 'ų' => "u",
-        'ü' => "ue",
-        'ŵ' => "w",
-        'ý' | 'ÿ' => "y",
-        'ź' | 'ż' | 'ž' => "z",
-        // A plus carries meaning in model names.
-        '+' => "plus",
-        _ => return None,
-    };
-    Some(text.to_string())
 }
 
 #[cfg(test)]

@@ -186,7 +186,7 @@ impl<C: governor::clock::Clock + Clone> Throttle<C> {
 }
 
 /// A home or an office gets a whole /64 of IPv6: it counts as one address.
-fn network_of(address: IpAddr) -> IpAddr {
+pub fn network_of(address: IpAddr) -> IpAddr {
     match address.to_canonical() {
         IpAddr::V6(v6) => IpAddr::from((v6.to_bits() & !u128::from(u64::MAX)).to_be_bytes()),
         v4 => v4,

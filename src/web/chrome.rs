@@ -42,6 +42,7 @@ pub enum Here {
     Compare,
     Regimes,
     Method,
+    Coming,
     Desk,
     Elsewhere,
 }
@@ -108,6 +109,7 @@ impl Chrome {
             entry("Compare", urls::COMPARE, Here::Compare),
             entry("Rules", urls::REGIMES, Here::Regimes),
             entry("Method", urls::METHOD, Here::Method),
+            entry("Coming", urls::COMING, Here::Coming),
             if self.signed_in {
                 entry("Desk", urls::DESK, Here::Desk)
             } else {

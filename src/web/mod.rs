@@ -18,6 +18,8 @@ pub mod extract;
 
 pub mod format;
 
+pub mod alike;
+
 pub mod api;
 pub mod entry;
 pub mod pages;

@@ -1,7 +1,10 @@
 //! What handlers may reach.
 
-use super::{auth::Auth, cache::PageCache, error::Error, log_readings::LogReadings};
+use super::{
+    auth::Auth, cache::PageCache, error::Error, log_readings::LogReadings, pages::suggest::Throttle,
+};
 use crate::{
+    bench::likeness::Known,
     evaluate::Method,
     ranking::Standings,
     storage::{self, Db, operators, public_change, rankings, settings},
@@ -10,7 +13,7 @@ use arc_swap::ArcSwap;
 use std::{
     collections::BTreeMap,
     net::{IpAddr, SocketAddr},
-    sync::Arc,
+    sync::{Arc, OnceLock},
     time::Duration,
 };
 use time::OffsetDateTime;
@@ -100,6 +103,8 @@ pub struct Inner {
     pub pages: PageCache,
     pub auth: Auth,
     pub log_readings: LogReadings,
+    /// Holds back whoever suggests too much.
+    pub suggestions: Throttle,
     public: ArcSwap<Public>,
     /// One refresh at a time, so that an older reading never replaces a newer one.
     refreshing: tokio::sync::Mutex<()>,
@@ -120,8 +125,21 @@ pub struct Public {
     /// Number of units of each class id.
     pub class_counts: BTreeMap<String, usize>,
     pub currencies: Vec<String>,
+    /// Maker and model of each row of `standings`, made when first asked for.
+    names: OnceLock<Vec<Known>>,
     /// The database says that its data is invented.
     demo: bool,
+}
+
+impl Public {
+    /// Maker and model of each row of `standings`, in their order.
+    pub fn names(&self) -> &[Known] {
+        self.names.get_or_init(|| {
+            let rows = self.standings.rows().iter();
+            rows.map(|row| Known::new(row.maker.clone(), row.model.clone()))
+                .collect()
+        })
+    }
 }
 
 impl std::ops::Deref for Site {
@@ -158,6 +176,7 @@ impl Site {
             clock,
             auth: Auth::new(an_operator_exists),
             log_readings: LogReadings::default(),
+            suggestions: Throttle::default(),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
         })))
@@ -254,6 +273,7 @@ async fn read_public(
             makers,
             class_counts,
             currencies,
+            names: OnceLock::new(),
             standings,
         }
     });

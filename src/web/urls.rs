@@ -15,6 +15,13 @@ pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
 pub const DESK_LOGS: &str = "/desk/logs";
 pub const DESK_LOG_LAYOUTS: &str = "/desk/logs/layouts";
+pub const DESK_QUEUE: &str = "/desk/queue";
+pub const DESK_QUEUE_ORDER: &str = "/desk/queue/order";
+pub const DESK_QUEUE_ALIKE: &str = "/desk/queue/alike";
+pub const COMING: &str = "/coming";
+pub const COMING_CALENDAR: &str = "/coming.ics";
+pub const FEED: &str = "/feed.atom";
+pub const SUGGEST: &str = "/suggest";
 pub const API_LOGS: &str = "/api/v1/logs";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
@@ -107,6 +114,16 @@ pub fn desk_sharing(id: i64) -> String {
 /// `/desk/logs/{sha256}`
 pub fn desk_log(sha256: &str) -> String {
     format!("{DESK_LOGS}/{}", segment(sha256))
+}
+
+/// `/desk/queue/{id}`
+pub fn desk_candidate(id: i64) -> String {
+    format!("{DESK_QUEUE}/{id}")
+}
+
+/// `/desk/queue/suggestion/{id}`
+pub fn desk_suggestion(id: i64) -> String {
+    format!("{DESK_QUEUE}/suggestion/{id}")
 }
 
 /// Do uploads of logs go to this route?

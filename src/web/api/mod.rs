@@ -6,6 +6,7 @@
 
 mod bearer;
 mod body;
+mod coming;
 mod evaluate;
 mod logs;
 mod paging;
@@ -56,6 +57,7 @@ fn described_routes() -> OpenApiRouter<Site> {
         .routes(routes!(regimes::regimes))
         .routes(routes!(regimes::regime))
         .routes(routes!(regimes::classes))
+        .routes(routes!(coming::coming))
         .routes(routes!(description))
 }
 
@@ -77,6 +79,7 @@ fn described_routes() -> OpenApiRouter<Site> {
         (name = "units", description = "Tested samples: their records, evaluations and revisions"),
         (name = "evaluation", description = "What a record says, without storing it"),
         (name = "ranking", description = "How units stand to each other"),
+        (name = "queue", description = "What is going to be tested"),
         (name = "method", description = "Rules, limits and classes that results depend on"),
     )
 )]

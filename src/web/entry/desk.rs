@@ -1,7 +1,10 @@
 //! `/desk`: drafts, published units, and "already tested?". `/desk/unit/{slug}`: a published unit's
 //! history and the way to revise it.
 
-use super::{draft, publish};
+use super::{
+    draft, publish,
+    queue::{self, Next},
+};
 use crate::{
     bench::record::folded,
     ranking::Row,
@@ -34,6 +37,9 @@ struct DeskPage {
     chrome: Chrome,
     csrf: String,
     drafts: Vec<DraftLine>,
+    /// The next few of the queue, and how many it holds.
+    next: Vec<Next>,
+    waiting: usize,
     query: String,
     found: usize,
     units: Vec<UnitLine>,
@@ -68,6 +74,7 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
             changed: format::moment(stored.updated_at),
         });
     }
+    let (next, waiting) = queue::next_few(site).await?;
     let wanted = query.last("q").unwrap_or("").to_owned();
     let public = site.public();
     let mut found: Vec<&Row> = public
@@ -81,6 +88,8 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
         chrome: super::chrome(&visit, &signed, "Desk"),
         csrf: signed.csrf.clone(),
         drafts: lines,
+        next,
+        waiting,
         found: found.len(),
         units: found.into_iter().take(MOST_LISTED).map(line_of).collect(),
         query: wanted,

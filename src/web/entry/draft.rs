@@ -14,7 +14,7 @@ use super::{
 use crate::{
     intake::form::{self, Fields},
     storage::{
-        self,
+        self, candidates,
         drafts::{self, Draft, Save, Saved},
         preview_links, units,
     },
@@ -114,7 +114,7 @@ pub fn fields_of(draft: &Draft) -> Result<Fields, Error> {
 }
 
 /// The page of a draft with the caret in a field.
-fn focused(id: i64, path: &str) -> String {
+pub fn focused(id: i64, path: &str) -> String {
     urls::Query::new()
         .with("focus", path)
         .on(&urls::desk_draft(id))
@@ -408,7 +408,9 @@ async fn discard(
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
+    candidates::leave_the_bench(&mut tx, id, &signed.name, visit.site.clock.now()).await?;
     drafts::delete(&mut tx, id, signed.operator_id).await?;
     tx.commit().await?;
+    visit.site.refresh().await?;
     on_to(urls::DESK)
 }

@@ -17,11 +17,11 @@ use crate::{
     },
     standards::Role,
     storage::{
-        self,
+        self, candidates,
         drafts::{self, Draft},
         units,
     },
-    web::{Site, error::Error, format, pages::sheet::term_title, urls},
+    web::{Site, alike, error::Error, format, pages::sheet::term_title, urls},
 };
 use askama::Template;
 use serde_json::Value;
@@ -575,7 +575,8 @@ pub async fn already_known(
             });
         }
     }
-    for other in drafts::identities(&mut connection).await? {
+    let identities = drafts::identities(&mut connection).await?;
+    for other in &identities {
         if other.draft_id != draft.id && key(&other.maker, &other.model) == wanted {
             let mine = other.operator_id == draft.operator_id;
             lines.push(Line {
@@ -587,6 +588,25 @@ pub async fn already_known(
                 url: mine.then(|| urls::desk_draft(other.draft_id)),
             });
         }
+    }
+    // Whoever revises a unit knows which one.
+    if draft.unit_id.is_none() {
+        let queue = candidates::list(&mut connection).await?;
+        let own = queue.iter().find(|one| one.draft_id == Some(draft.id));
+        let mut near = alike::tested(&site.public(), maker, model);
+        near.extend(alike::drafted(
+            &identities,
+            Some(draft.id),
+            draft.operator_id,
+            maker,
+            model,
+        ));
+        near.retain(|one| !one.same);
+        near.extend(alike::queued(&queue, own.map(|one| one.id), maker, model));
+        lines.extend(near.into_iter().map(|one| Line {
+            text: format!("Perhaps {}, {}: {}.", one.name, one.what, one.reason),
+            url: one.url,
+        }));
     }
     Ok(lines)
 }

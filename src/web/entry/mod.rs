@@ -11,6 +11,8 @@ pub mod draft;
 pub mod preview_links;
 pub mod publish;
 
+pub mod queue;
+
 pub mod bench_form;
 pub mod bench_ports;
 pub mod live;
@@ -39,6 +41,7 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(sharing::routes())
         .merge(publish::routes())
         .merge(preview_links::routes())
+        .merge(queue::routes())
         .merge(logs::routes())
         .merge(tokens::routes())
         .layer(middleware::from_fn_with_state(

@@ -10,7 +10,7 @@ use super::{
 };
 use crate::{
     intake::submit::{self, Change, Submission, SubmitError, Target},
-    storage::{self, drafts, units},
+    storage::{self, candidates, drafts, units},
     web::{
         Site,
         auth::Signed,
@@ -245,6 +245,7 @@ async fn publish(
         let text = "Nothing differs from what is published, so there is no revision to add. Change the draft, or discard it.";
         return refuse(text, Some(urls::desk_draft(id))).await;
     }
+    candidates::become_unit(&mut tx, id, submitted.unit_id, &signed.name, now).await?;
     drafts::become_unit(&mut tx, id, signed.operator_id, submitted.unit_id, now).await?;
     tx.commit().await?;
     site.refresh().await?;

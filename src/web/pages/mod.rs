@@ -14,6 +14,10 @@ pub mod compare;
 pub mod method;
 pub mod regimes;
 
+pub mod calendar;
+pub mod feed;
+pub mod suggest;
+
 pub mod preview;
 
 use super::{Site, cache::Storable, error::Error, security::CachePolicy};
@@ -33,6 +37,9 @@ pub fn routes() -> Router<Site> {
         .merge(compare::routes())
         .merge(regimes::routes())
         .merge(method::routes())
+        .merge(calendar::routes())
+        .merge(feed::routes())
+        .merge(suggest::routes())
         .merge(preview::routes())
 }
 

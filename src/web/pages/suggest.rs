@@ -1,0 +1,246 @@
+//! `/suggest`: a reader names a unit that should be tested. No account, nothing kept about the
+//! reader; an operator decides at the desk.
+//!
+//! What is tested already, or publicly in the queue, is said at once. What the tester keeps to
+//! themselves is not given away: such a suggestion is taken like any other.
+
+use super::{Site, private};
+use crate::{
+    bench::{
+        decode::text_fits,
+        likeness::{self, Known},
+        schema::Kind,
+    },
+    storage::{self, candidates, suggestions},
+    web::{
+        alike::{self, Alike},
+        auth::{self, ClientAddress},
+        chrome::{Chrome, Here},
+        error::Error,
+        extract::{Form, Visit},
+        urls,
+    },
+};
+use askama::Template;
+use axum::{
+    Router,
+    http::{HeaderMap, StatusCode},
+    response::{IntoResponse, Response},
+    routing::get,
+};
+use axum_extra::extract::CookieJar;
+use governor::{
+    Quota, RateLimiter, clock::DefaultClock, middleware::NoOpMiddleware,
+    state::keyed::DashMapStateStore,
+};
+use serde::Deserialize;
+use std::{net::IpAddr, num::NonZeroU32, time::Duration};
+
+pub fn routes() -> Router<Site> {
+    Router::new().route(urls::SUGGEST, get(ask).post(suggest))
+}
+
+/// Holds back whoever suggests too much: six at once from an address, then one every two minutes.
+pub struct Throttle<C: governor::clock::Clock = DefaultClock> {
+    clock: C,
+    addresses: RateLimiter<IpAddr, DashMapStateStore<IpAddr>, C, NoOpMiddleware<C::Instant>>,
+}
+
+impl Default for Throttle {
+    fn default() -> Throttle {
+        Throttle::new(DefaultClock::default())
+    }
+}
+
+impl<C: governor::clock::Clock + Clone> Throttle<C> {
+    fn new(clock: C) -> Throttle<C> {
+        let quota = Quota::with_period(Duration::from_secs(120))
+            .expect("the period is not zero")
+            .allow_burst(NonZeroU32::new(6).expect("the burst is not zero"));
+        Throttle {
+            addresses: RateLimiter::dashmap_with_clock(quota, clock.clone()),
+            clock,
+        }
+    }
+
+    /// # Errors
+    /// [`Error::TooMany`] if there were too many from this address.
+    fn attempt(&self, address: IpAddr) -> Result<(), Error> {
+        const MOST_KEYS: usize = 10_000;
+        if self.addresses.len() > MOST_KEYS {
+            self.addresses.retain_recent();
+        }
+        self.addresses
+            .check_key(&auth::network_of(address))
+            .map_err(|not| Error::TooMany(not.wait_time_from(self.clock.now()).as_secs() + 1))
+    }
+}
+
+#[derive(Template)]
+#[template(path = "pages/suggest.html")]
+struct SuggestPage {
+    chrome: Chrome,
+    token: String,
+    typed: Typed,
+    problems: Vec<(&'static str, String)>,
+    /// What is tested or queued already; nothing was stored yet.
+    alike: Vec<Alike>,
+    /// Taken in.
+    thanks: bool,
+}
+
+#[derive(Debug, Clone, Default, Deserialize)]
+struct Typed {
+    #[serde(default)]
+    csrf: String,
+    #[serde(default)]
+    maker: String,
+    #[serde(default)]
+    model: String,
+    #[serde(default)]
+    link: String,
+    #[serde(default)]
+    why: String,
+    #[serde(default)]
+    action: String,
+}
+
+fn page(visit: &Visit, token: String, typed: Typed) -> SuggestPage {
+    SuggestPage {
+        chrome: visit
+            .chrome("Suggest a unit")
+            .describe("Name a USB power adapter that should be tested here.")
+            .canonical(urls::SUGGEST)
+            .here(Here::Coming),
+        token,
+        typed,
+        problems: Vec::new(),
+        alike: Vec::new(),
+        thanks: false,
+    }
+}
+
+async fn ask(visit: Visit, jar: CookieJar) -> Result<Response, Error> {
+    let (token, jar) = auth::form_token(&visit.site, jar);
+    Ok((jar, private(&page(&visit, token, Typed::default()))?).into_response())
+}
+
+async fn suggest(
+    visit: Visit,
+    headers: HeaderMap,
+    ClientAddress(address): ClientAddress,
+    jar: CookieJar,
+    Form(sent): Form<Typed>,
+) -> Result<Response, Error> {
+    auth::from_own_page(&visit, &headers)?;
+    auth::check_form_token(&jar, &sent.csrf)?;
+    let site = &visit.site;
+    let typed = Typed {
+        maker: sent.maker.trim().to_owned(),
+        model: sent.model.trim().to_owned(),
+        link: sent.link.trim().to_owned(),
+        why: sent.why.trim().replace("\r\n", "\n"),
+        ..sent
+    };
+    let mut page = page(&visit, typed.csrf.clone(), typed.clone());
+    page.problems = problems(&typed);
+    if !page.problems.is_empty() {
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, private(&page)?).into_response());
+    }
+    site.suggestions.attempt(address)?;
+    if typed.action != "anyway" {
+        page.alike = known(site, &typed).await?;
+        if !page.alike.is_empty() {
+            return private(&page);
+        }
+    }
+    store(site, &typed).await?;
+    page.typed = Typed::default();
+    page.thanks = true;
+    private(&page)
+}
+
+fn problems(typed: &Typed) -> Vec<(&'static str, String)> {
+    let mut problems = Vec::new();
+    let mut check = |field: &'static str, text: &str, kind: Kind| {
+        if let Err(expected) = text_fits(text, &kind) {
+            problems.push((field, format!("expected {expected}.")));
+        }
+    };
+    check("Maker", &typed.maker, Kind::Text(80));
+    check("Model", &typed.model, Kind::Text(80));
+    if !typed.link.is_empty() {
+        check("Link", &typed.link, Kind::Url);
+    }
+    check("Why", &typed.why, Kind::LongText(500));
+    problems
+}
+
+/// What is tested, or publicly in the queue, that the typed name may mean.
+async fn known(site: &Site, typed: &Typed) -> Result<Vec<Alike>, Error> {
+    let mut queue = candidates::list(&mut *site.db.read().await?).await?;
+    queue.retain(|one| one.entry.public && one.state.is_open());
+    let mut alike = alike::tested(&site.public(), &typed.maker, &typed.model);
+    for mut one in alike::queued(&queue, None, &typed.maker, &typed.model) {
+        // The desk's own page is not for readers.
+        one.url = Some(urls::COMING.to_owned());
+        alike.push(one);
+    }
+    Ok(alike)
+}
+
+/// Takes a suggestion in; one that waits already is counted once more.
+async fn store(site: &Site, typed: &Typed) -> Result<(), Error> {
+    let mut tx = site.db.write().await?;
+    let waiting = suggestions::undecided(&mut tx).await?;
+    let names: Vec<Known> = waiting
+        .iter()
+        .map(|one| Known::new(one.maker.clone(), one.model.clone()))
+        .collect();
+    let same = likeness::find(&typed.maker, &typed.model, &names)
+        .into_iter()
+        .find(|one| one.same);
+    match same {
+        Some(same) => suggestions::count_again(&mut tx, waiting[same.index].id).await?,
+        None => {
+            let link = (!typed.link.is_empty()).then_some(typed.link.as_str());
+            let now = site.clock.now();
+            let taken =
+                suggestions::insert(&mut tx, &typed.maker, &typed.model, link, &typed.why, now);
+            match taken.await {
+                Err(storage::Error::Conflict(_)) => {
+                    return Err(Error::Conflict(
+                        "So many suggestions wait for a decision that no more are taken at present. \
+                         Please try again in some weeks."
+                            .into(),
+                    ));
+                }
+                other => other?,
+            };
+        }
+    }
+    tx.commit().await?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use governor::clock::FakeRelativeClock;
+
+    #[test]
+    fn an_address_is_put_off_after_six_suggestions_and_free_again_two_minutes_later() {
+        let clock = FakeRelativeClock::default();
+        let throttle = Throttle::new(clock.clone());
+        let home = IpAddr::from([192, 0, 2, 1]);
+        for _ in 0..6 {
+            throttle.attempt(home).expect("one of the first six");
+        }
+        assert!(matches!(throttle.attempt(home), Err(Error::TooMany(1..=121))));
+        throttle
+            .attempt(IpAddr::from([192, 0, 2, 2]))
+            .expect("another address");
+        clock.advance(Duration::from_secs(120));
+        throttle.attempt(home).expect("two minutes later");
+    }
+}
