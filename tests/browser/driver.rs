@@ -19,6 +19,9 @@ pub mod key {
     pub const TAB: char = '\u{E004}';
     pub const ENTER: char = '\u{E007}';
     pub const CONTROL: char = '\u{E009}';
+    pub const ALT: char = '\u{E00A}';
+    pub const ARROW_UP: char = '\u{E013}';
+    pub const ARROW_DOWN: char = '\u{E015}';
     pub const ARROW_LEFT: char = '\u{E012}';
     pub const ARROW_RIGHT: char = '\u{E014}';
     pub const SPACE: char = ' ';
@@ -197,6 +200,16 @@ impl Browser {
             Value::from(text)
         );
         self.wait_until(&format!("the page says {text:?}"), &script)
+            .await;
+    }
+
+    /// Waits until a part of the page that announces itself says this, seen or not.
+    pub async fn wait_for_status(&self, text: &str) {
+        let script = format!(
+            "return [...document.querySelectorAll('[role=status]')].some(e => e.textContent === {})",
+            Value::from(text)
+        );
+        self.wait_until(&format!("it is said that {text:?}"), &script)
             .await;
     }
 

@@ -9,6 +9,7 @@ mod driver;
 mod journeys;
 mod logs;
 mod pages;
+mod queue;
 mod screenshots;
 mod server;
 mod sharing;

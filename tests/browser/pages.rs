@@ -3,8 +3,9 @@
 
 use crate::accessibility;
 use crate::desk::{self, begin_record, fill, follow_link, press_button};
-use crate::driver::{Browser, Scheme, Width};
+use crate::driver::{Browser, Scheme, Width, key};
 use crate::logs;
+use crate::queue;
 use crate::server::Server;
 use serde_json::Value;
 
@@ -78,6 +79,8 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
         "/regime/us_doe_level_vi",
         "/regime/eu_2025_2052",
         "/method",
+        "/coming",
+        "/suggest",
         "/sign-in",
         "/unit/nobody",
         "/there-is-no-such-page",
@@ -155,6 +158,7 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     faults.extend(look_over(&browser).await);
     browser.open(&server.url("/desk")).await;
     faults.extend(look_over(&browser).await);
+    faults.extend(look_over_queue(&browser, &server).await);
     faults.extend(look_over_log_pages(&browser, &server).await);
     browser.open(&server.url("/desk/draft/1/publish")).await;
     faults.extend(look_over(&browser).await);
@@ -205,6 +209,36 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
         faults.len(),
         faults.join("\n")
     );
+}
+
+/// The queue empty, filled, with a question and with a reader's suggestion; a candidate by itself.
+async fn look_over_queue(browser: &Browser, server: &Server) -> Vec<String> {
+    let mut faults = Vec::new();
+    browser.open(&server.url("/desk/queue")).await;
+    faults.extend(look_over(browser).await);
+    queue::add(browser, "Brackwater", "B-65C").await;
+    queue::add(browser, "Brackwater", "B-100C").await;
+    faults.extend(look_over(browser).await);
+    fill(browser, "maker", "Brackwatre").await;
+    fill(browser, "model", "B65C").await;
+    browser.press(&[key::ENTER]).await;
+    browser.wait_for_text("Not added yet").await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/desk/queue/1")).await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/suggest")).await;
+    fill(browser, "maker", "Brackwater").await;
+    fill(browser, "model", "B-65C black").await;
+    fill(browser, "why", "It is sold everywhere.").await;
+    press_button(browser, "Suggest it").await;
+    browser.wait_for_text("The suggestion was taken in").await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/desk/queue")).await;
+    browser.wait_for_text("Suggested by readers").await;
+    faults.extend(look_over(browser).await);
+    browser.open(&server.url("/coming")).await;
+    faults.extend(look_over(browser).await);
+    faults
 }
 
 /// Every page about logs, with one that can be read and one that cannot; a section of the first is

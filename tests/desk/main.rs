@@ -12,3 +12,4 @@ mod killed;
 mod logs;
 mod ports;
 mod sharing;
+mod queue;

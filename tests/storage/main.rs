@@ -3,6 +3,7 @@
 
 mod opening;
 mod photos;
+mod queue;
 mod rescoring;
 mod sample;
 mod several_at_once;
