@@ -3,9 +3,9 @@
 #
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
 # chromium-driver, nginx, axe-core for the accessibility checks, and a Python environment with scipy,
-# numpy and uncertainties), then runs format, clippy, doc, every test (unit, integration, API and
-# browser), an independent second evaluation of the demo records, and scipy's reading of random
-# waveforms. Stops at the first stage
+# numpy, uncertainties, icalendar, feedparser and lxml), then runs format, clippy, doc, every test
+# (unit, integration, API and browser), an independent second evaluation of the demo records, scipy's
+# reading of random waveforms, and independent readers of feed and calendar. Stops at the first stage
 # that fails and names it. Writes only below target/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -14,7 +14,7 @@ export SQLX_OFFLINE=true CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-auto}
 unset DATABASE_URL
 axe_core=axe-core@4.10.3
 # Wheels of these exist for Python 3.11 to 3.14.
-cross_check_packages="scipy==1.16.3 numpy==2.3.5 uncertainties==3.2.3"
+cross_check_packages="scipy==1.16.3 numpy==2.3.5 uncertainties==3.2.3 icalendar==7.3.2 feedparser==6.0.14 lxml==6.1.3"
 tools=target/test-tools
 before=$(git status --porcelain 2>/dev/null || true)
 
@@ -91,6 +91,11 @@ PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/waveforms.py \
     "${CARGO_TARGET_DIR:-target}/debug/brickbook" "$tools/waveforms" |
     tee "$tools/waveforms.log"
 
+begin "feeds against independent readers"
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/feeds.py \
+    "${CARGO_TARGET_DIR:-target}/debug/brickbook" seed-data/tessawick-tw-20c.json |
+    tee "$tools/feeds.log"
+
 begin "tree left as it was"
 after=$(git status --porcelain 2>/dev/null || true)
 if [ "$before" != "$after" ]; then
@@ -101,5 +106,5 @@ fi
 awk '/^test result:/ { passed += $4; failed += $6 }
      /^[0-9]+ passed, [0-9]+ failed$/ { passed += $1; failed += $3 }
      END { printf "\n%d passed, %d failed\n", passed, failed }' \
-    "$tools/tests.log" "$tools/cross-check.log" "$tools/waveforms.log"
+    "$tools/tests.log" "$tools/cross-check.log" "$tools/waveforms.log" "$tools/feeds.log"
 printf 'All stages passed in %d s.\n' $((SECONDS - started))
