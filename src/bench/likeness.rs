@@ -225,11 +225,65 @@ struct Difference {
 
 /// Words of a shop's page that tell nothing about which model it is.
 const NOISE: &[&str] = &[
-    "ac", "adapter", "adaptor", "adapters", "and", "black", "blue", "brick", "by", "c", "charger", "charging",
-    "chargers", "class", "compact", "dc", "edition", "eu", "fast", "foldable", "folding", "for", "from",
-    "gan", "genuine", "gray", "green", "grey", "laptop", "model", "new", "original", "pack", "pc", "pd",
-    "phone", "pink", "plug", "port", "ports", "power", "pps", "quick", "red", "silver", "supply", "the",
-    "type", "typec", "uk", "unit", "universal", "us", "usb", "usbc", "wall", "watt", "watts", "white",
+    "ac",
+    "adapter",
+    "adaptor",
+    "adapters",
+    "and",
+    "black",
+    "blue",
+    "brick",
+    "by",
+    "c",
+    "charger",
+    "charging",
+    "chargers",
+    "class",
+    "compact",
+    "dc",
+    "edition",
+    "eu",
+    "fast",
+    "foldable",
+    "folding",
+    "for",
+    "from",
+    "gan",
+    "genuine",
+    "gray",
+    "green",
+    "grey",
+    "laptop",
+    "model",
+    "new",
+    "original",
+    "pack",
+    "pc",
+    "pd",
+    "phone",
+    "pink",
+    "plug",
+    "port",
+    "ports",
+    "power",
+    "pps",
+    "quick",
+    "red",
+    "silver",
+    "supply",
+    "the",
+    "type",
+    "typec",
+    "uk",
+    "unit",
+    "universal",
+    "us",
+    "usb",
+    "usbc",
+    "wall",
+    "watt",
+    "watts",
+    "white",
     "with",
 ];
 
@@ -238,8 +292,20 @@ const AND: [&str; 3] = ["and", "et", "und"];
 
 /// What a firm's name ends with.
 const COMPANY: &[&str] = &[
-    "co", "company", "corp", "electronics", "gmbh", "inc", "international", "limited", "llc", "ltd",
-    "official", "store", "tech", "technology",
+    "co",
+    "company",
+    "corp",
+    "electronics",
+    "gmbh",
+    "inc",
+    "international",
+    "limited",
+    "llc",
+    "ltd",
+    "official",
+    "store",
+    "tech",
+    "technology",
 ];
 
 /// The ways to read the words of a model: as they are, without what tells nothing, and without
@@ -260,7 +326,10 @@ fn readings(words: &[impl AsRef<str>], with_slips: bool) -> Vec<Reading> {
     let rating: Vec<String> = telling
         .iter()
         .filter(|word| is_rating(word))
-        .map(|word| word.trim_end_matches(|c: char| !c.is_ascii_digit()).to_owned())
+        .map(|word| {
+            word.trim_end_matches(|c: char| !c.is_ascii_digit())
+                .to_owned()
+        })
         .collect();
     for (words, rating) in [(all, vec![]), (telling, vec![]), (named, rating)] {
         let mended = with_slips.then(|| Reading::mended(&words)).flatten();
@@ -321,7 +390,11 @@ impl Reading {
                 // Forwards and backwards, so that a row of them is mended from either end.
                 for forwards in [true, false] {
                     for step in 0..letters.len() {
-                        let at = if forwards { step } else { letters.len() - 1 - step };
+                        let at = if forwards {
+                            step
+                        } else {
+                            letters.len() - 1 - step
+                        };
                         let beside = at.checked_sub(1).is_some_and(|at| digit(letters.get(at)))
                             || digit(letters.get(at + 1));
                         if beside {
@@ -368,7 +441,8 @@ fn difference(typed: &Reading, known: &Reading) -> Option<Difference> {
         return None;
     }
     if typed.digits == known.digits {
-        let mut apart = (0..known.letters.len()).filter(|&at| typed.letters[at] != known.letters[at]);
+        let mut apart =
+            (0..known.letters.len()).filter(|&at| typed.letters[at] != known.letters[at]);
         let at = apart.next()?;
         if apart.next().is_some() {
             return None;
@@ -411,15 +485,19 @@ enum Place {
 }
 
 fn letters_differ(typed: &str, known: &str, place: Place) -> Option<Difference> {
-    let differs = |distance, reason: String| Some(Difference {
-        distance,
-        reason: Some(reason),
-    });
+    let differs = |distance, reason: String| {
+        Some(Difference {
+            distance,
+            reason: Some(reason),
+        })
+    };
     let both = format!("{}, {}", typed.to_uppercase(), known.to_uppercase());
     if typed.is_empty() {
         let may_be_left_out = matches!(place, Place::Series | Place::Code | Place::Word);
         let reason = format!("without the letters {}", known.to_uppercase());
-        return may_be_left_out.then_some(()).and_then(|()| differs(6, reason));
+        return may_be_left_out
+            .then_some(())
+            .and_then(|()| differs(6, reason));
     }
     if known.is_empty() {
         return None;
@@ -427,7 +505,10 @@ fn letters_differ(typed: &str, known: &str, place: Place) -> Option<Difference> 
     if is_transposed(typed, known) {
         return differs(4, format!("two letters are the other way round: {both}"));
     }
-    let (short, long) = (typed.chars().count().min(known.chars().count()), typed.chars().count().max(known.chars().count()));
+    let (short, long) = (
+        typed.chars().count().min(known.chars().count()),
+        typed.chars().count().max(known.chars().count()),
+    );
     let one_missing = long == short + 1 && strsim::osa_distance(typed, known) == 1;
     match place {
         Place::Word | Place::Series if long >= 4 => {
@@ -656,7 +737,11 @@ mod tests {
         ("Quillmere", "QM200 CCAA", "Quillmere QM-200CCAA"),
         ("Umbrefell", "UF400BANK", "Umbrefell UF-400 Bank"),
         ("tamsin", "duo65w compact", "Tamsin Ltd. Duo 65W Compact"),
-        ("Tamsin Ltd", "Duo-65 W-Compact", "Tamsin Ltd. Duo 65W Compact"),
+        (
+            "Tamsin Ltd",
+            "Duo-65 W-Compact",
+            "Tamsin Ltd. Duo 65W Compact",
+        ),
         // Everything in one field, or the words in another order.
         ("", "Larkfield LF-100Q", "Larkfield LF-100Q"),
         ("", "LF-100Q Larkfield", "Larkfield LF-100Q"),
@@ -670,7 +755,11 @@ mod tests {
         ("Hollowick", "Rack HK-500", "Hollowick HK-500 Rack"),
         ("", "by Tessawick: TW-160CCCA", "Tessawick TW-160CCCA"),
         ("Tessawick", "Dock 280 TW", "Tessawick TW-280 Dock"),
-        ("", "Öresund Kraft ÖK 65 L Größe", "Öresund Kraft ÖK 65 Größe L"),
+        (
+            "",
+            "Öresund Kraft ÖK 65 L Größe",
+            "Öresund Kraft ÖK 65 Größe L",
+        ),
         // No maker.
         ("", "LF-100Q", "Larkfield LF-100Q"),
         ("", "lf 100q", "Larkfield LF-100Q"),
@@ -768,11 +857,27 @@ mod tests {
         ("Umbrefell", "UF-76CC", "Umbrefell UF-67CC"),
         ("Larkfield", "LF-410C", "Larkfield LF-140C"),
         // Words of a shop's page.
-        ("Larkfield", "LF-100Q charger 100W black", "Larkfield LF-100Q"),
-        ("Larkfield", "100W USB-C GaN Charger LF-100Q", "Larkfield LF-100Q"),
-        ("", "NEW Larkfield LF100Q 100 Watt Fast Charger (EU plug, white)", "Larkfield LF-100Q"),
+        (
+            "Larkfield",
+            "LF-100Q charger 100W black",
+            "Larkfield LF-100Q",
+        ),
+        (
+            "Larkfield",
+            "100W USB-C GaN Charger LF-100Q",
+            "Larkfield LF-100Q",
+        ),
+        (
+            "",
+            "NEW Larkfield LF100Q 100 Watt Fast Charger (EU plug, white)",
+            "Larkfield LF-100Q",
+        ),
         ("Larkfield", "LF-65C Power Supply", "Larkfield LF-65C"),
-        ("Larkfield", "LF 65C 65W PD wall charger", "Larkfield LF-65C"),
+        (
+            "Larkfield",
+            "LF 65C 65W PD wall charger",
+            "Larkfield LF-65C",
+        ),
         ("Quillmere", "QM-12A USB adapter", "Quillmere QM-12A"),
         ("Quillmere", "the original QM-12A", "Quillmere QM-12A"),
         ("Wexmoor", "WX-100C Type-C foldable", "Wexmoor WX-100C"),
@@ -780,8 +885,16 @@ mod tests {
         ("Tamsin", "Duo 65W", "Tamsin Ltd. Duo 65W Compact"),
         ("Tamsin", "Duo 65", "Tamsin Ltd. Duo 65W Compact"),
         // Accents.
-        ("Oresund Kraft", "OK 65 Grosse L", "Öresund Kraft ÖK 65 Größe L"),
-        ("Oeresund Kraft", "OEK-65 Groesse L", "Öresund Kraft ÖK 65 Größe L"),
+        (
+            "Oresund Kraft",
+            "OK 65 Grosse L",
+            "Öresund Kraft ÖK 65 Größe L",
+        ),
+        (
+            "Oeresund Kraft",
+            "OEK-65 Groesse L",
+            "Öresund Kraft ÖK 65 Größe L",
+        ),
         ("Mollebaek", "MB-45 Ete", "Møllebæk MB-45 Été"),
         ("Møllebaek", "MB45 ÉTÉ", "Møllebæk MB-45 Été"),
         ("Mollebak", "MB 45 E\u{301}te\u{301}", "Møllebæk MB-45 Été"),
@@ -845,7 +958,12 @@ mod tests {
             })
             .map(|variant| format!("{variant:?}"))
             .collect();
-        assert!(missed.is_empty(), "{} missed:\n{}", missed.len(), missed.join("\n"));
+        assert!(
+            missed.is_empty(),
+            "{} missed:\n{}",
+            missed.len(),
+            missed.join("\n")
+        );
     }
 
     #[test]
@@ -879,10 +997,19 @@ mod tests {
                     .map(move |one| (maker, model, one))
             })
             .map(|(maker, model, one)| {
-                format!("{maker} {model}: {} ({})", named(&known[one.index]), one.reason)
+                format!(
+                    "{maker} {model}: {} ({})",
+                    named(&known[one.index]),
+                    one.reason
+                )
             })
             .collect();
-        assert!(alarms.len() < 5, "{} alarms:\n{}", alarms.len(), alarms.join("\n"));
+        assert!(
+            alarms.len() < 5,
+            "{} alarms:\n{}",
+            alarms.len(),
+            alarms.join("\n")
+        );
     }
 
     fn reason(maker: &str, model: &str) -> String {
@@ -899,7 +1026,10 @@ mod tests {
             reason("Castrelle", "CT-100 Nnao"),
             "two letters are the other way round: NNAO, NANO"
         );
-        assert_eq!(reason("Castrelle", "CT-100 Nno"), "one letter differs: NNO, NANO");
+        assert_eq!(
+            reason("Castrelle", "CT-100 Nno"),
+            "one letter differs: NNO, NANO"
+        );
         assert_eq!(
             reason("Larkfeild", "LF-1OOQ"),
             "the maker is written differently (Larkfield); letters or digits that look alike are exchanged"
@@ -932,12 +1062,19 @@ mod tests {
     #[test]
     fn names_of_other_scripts_are_compared_as_they_are() {
         let known = [Known::new("電源社", "器-65")];
-        assert_eq!(find("電源社", "器 65", &known)[0].reason, "the same but for spelling");
+        assert_eq!(
+            find("電源社", "器 65", &known)[0].reason,
+            "the same but for spelling"
+        );
     }
 
     #[test]
     fn a_name_of_any_letters_is_compared_without_a_panic() {
-        let known = [Known::new("ÄÖÜ…ß", "é-65é ﬁ"), Known::new("", ""), Known::new("İ", "ı1")];
+        let known = [
+            Known::new("ÄÖÜ…ß", "é-65é ﬁ"),
+            Known::new("", ""),
+            Known::new("İ", "ı1"),
+        ];
         for typed in ["é65", "ß", "İ", "\u{301}", "🙂 65", "65w", "w", "١٢"] {
             find(typed, typed, &known);
             find("", typed, &known);

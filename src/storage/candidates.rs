@@ -141,7 +141,10 @@ pub async fn list(connection: &mut SqliteConnection) -> Result<Vec<Candidate>, E
 /// # Errors
 /// [`Error::NotFound`] if there is none of this number.
 pub async fn find(connection: &mut SqliteConnection, id: i64) -> Result<Candidate, Error> {
-    read(connection, Some(id)).await?.pop().ok_or(Error::NotFound)
+    read(connection, Some(id))
+        .await?
+        .pop()
+        .ok_or(Error::NotFound)
 }
 
 async fn read(
@@ -267,9 +270,13 @@ pub async fn go_on_the_bench(
     author: &str,
     now: OffsetDateTime,
 ) -> Result<(), Error> {
-    sqlx::query!("UPDATE candidate SET draft_id = ? WHERE id = ?", draft_id, id)
-        .execute(&mut *connection)
-        .await?;
+    sqlx::query!(
+        "UPDATE candidate SET draft_id = ? WHERE id = ?",
+        draft_id,
+        id
+    )
+    .execute(&mut *connection)
+    .await?;
     set_state(connection, id, State::OnTheBench, author, now).await
 }
 
@@ -328,7 +335,10 @@ pub async fn put_before(
     before: Option<i64>,
 ) -> Result<(), Error> {
     let mut ids: Vec<i64> = list(connection).await?.iter().map(|one| one.id).collect();
-    let from = ids.iter().position(|&one| one == id).ok_or(Error::NotFound)?;
+    let from = ids
+        .iter()
+        .position(|&one| one == id)
+        .ok_or(Error::NotFound)?;
     if before == Some(id) {
         return Ok(());
     }

@@ -494,7 +494,10 @@ fn compressible(headers: &HeaderMap) -> bool {
         .get(header::CONTENT_TYPE)
         .and_then(|h| h.to_str().ok())
         .unwrap_or("");
-    kind.starts_with("text/") || ["json", "svg", "xml"].iter().any(|part| kind.contains(part))
+    kind.starts_with("text/")
+        || ["json", "svg", "xml"]
+            .iter()
+            .any(|part| kind.contains(part))
 }
 
 impl Service<Request> for Cached {

@@ -258,7 +258,9 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
                 (401, without_token("POST", path).await),
             ]
         }
-        ("get", "/regimes" | "/classes" | "/coming" | "/openapi.json") => vec![(200, get(path).await)],
+        ("get", "/regimes" | "/classes" | "/coming" | "/openapi.json") => {
+            vec![(200, get(path).await)]
+        }
         ("get", path) => vec![
             (200, get(&filled(path)).await),
             (

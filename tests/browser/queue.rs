@@ -35,27 +35,40 @@ async fn candidates_are_added_ordered_and_put_on_the_bench_by_keys_alone() {
     // Known already: said while one types, before anything is sent.
     fill(&browser, "maker", "Larkfeild").await;
     fill(&browser, "model", "LF 65 C").await;
-    browser.wait_for_text("the maker is written differently").await;
+    browser
+        .wait_for_text("the maker is written differently")
+        .await;
 
     browser.open(&server.url("/desk/queue")).await;
     focus(&browser, "Larkfield LF-65C").await;
     browser.press_with(key::ALT, key::ARROW_UP).await;
     browser.press_with(key::ALT, key::ARROW_UP).await;
-    browser.wait_for_status("Larkfield LF-65C is now number 1 of 3.").await;
+    browser
+        .wait_for_status("Larkfield LF-65C is now number 1 of 3.")
+        .await;
     browser.press_with(key::ALT, key::ARROW_DOWN).await;
-    browser.wait_for_status("Larkfield LF-65C is now number 2 of 3.").await;
+    browser
+        .wait_for_status("Larkfield LF-65C is now number 2 of 3.")
+        .await;
     let wanted = "Larkfield LF-20C,Larkfield LF-65C,Larkfield LF-45C";
     assert_eq!(browser.ask(&format!("return {ORDER}")).await, wanted);
     let focused = "return document.activeElement.innerText === 'Larkfield LF-65C'";
     assert_eq!(browser.ask(focused).await, true, "the focus moves along");
     browser.open(&server.url("/desk/queue")).await;
-    assert_eq!(browser.ask(&format!("return {ORDER}")).await, wanted, "the server knows");
+    assert_eq!(
+        browser.ask(&format!("return {ORDER}")).await,
+        wanted,
+        "the server knows"
+    );
 
     // By the button as well; at the end its fellow takes the focus.
-    let up = |f: &crate::driver::Focused| f.tag == "button" && f.label == "Move Larkfield LF-65C up";
+    let up =
+        |f: &crate::driver::Focused| f.tag == "button" && f.label == "Move Larkfield LF-65C up";
     browser.tab_to("the button up", up).await;
     browser.press(&[key::ENTER]).await;
-    browser.wait_for_status("Larkfield LF-65C is now number 1 of 3.").await;
+    browser
+        .wait_for_status("Larkfield LF-65C is now number 1 of 3.")
+        .await;
     let label = "return document.activeElement.getAttribute('aria-label')";
     assert_eq!(browser.ask(label).await, "Move Larkfield LF-65C down");
 
@@ -89,7 +102,9 @@ async fn a_candidate_is_dragged_to_its_place() {
         fire(rows[2], 'drop', box.bottom - 2);
         fire(rows[0], 'dragend', 0);";
     browser.ask(drag).await;
-    browser.wait_for_status("Larkfield LF-20C is now number 3 of 3.").await;
+    browser
+        .wait_for_status("Larkfield LF-20C is now number 3 of 3.")
+        .await;
     browser.open(&server.url("/desk/queue")).await;
     let order = browser.ask(&format!("return {ORDER}")).await;
     assert_eq!(order, "Larkfield LF-45C,Larkfield LF-65C,Larkfield LF-20C");
@@ -107,7 +122,8 @@ async fn without_scripts_the_buttons_do_it() {
         browser.press(&[key::ENTER]).await;
         browser.wait_for_text(model).await;
     }
-    let up = |f: &crate::driver::Focused| f.tag == "button" && f.label == "Move Larkfield LF-45C up";
+    let up =
+        |f: &crate::driver::Focused| f.tag == "button" && f.label == "Move Larkfield LF-45C up";
     browser.tab_to("the button up", up).await;
     browser.press(&[key::ENTER]).await;
     let moved = format!("return {ORDER} === 'Larkfield LF-45C,Larkfield LF-20C'");

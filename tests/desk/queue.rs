@@ -85,7 +85,11 @@ async fn a_candidate_goes_from_the_queue_to_the_bench_and_to_its_published_page(
     )
     .await;
     let list = ada.get(QUEUE).await;
-    assert!(list.words().contains("planned 1 Oct 2026"), "{}", list.words());
+    assert!(
+        list.words().contains("planned 1 Oct 2026"),
+        "{}",
+        list.words()
+    );
     assert!(list.words().contains("24.90 EUR"));
     let edited = form(&ada.get(&candidate).await, &format!("{candidate}/edit"))
         .set("unit.nameplate.input_current_a", "0.6")
@@ -93,10 +97,20 @@ async fn a_candidate_goes_from_the_queue_to_the_bench_and_to_its_published_page(
         .set("unit.ports[0].connector", "usb-c")
         .set("note", "borrowed");
     assert_eq!(ada.send(&edited, None).await.status, StatusCode::SEE_OTHER);
-    assert!(ada.get("/desk").await.words().contains("Larkfield LF-20C wanted"));
+    assert!(
+        ada.get("/desk")
+            .await
+            .words()
+            .contains("Larkfield LF-20C wanted")
+    );
 
     let begun = press(&mut ada, &candidate, "bench").await;
-    let draft = begun.header("location").split('?').next().unwrap().to_owned();
+    let draft = begun
+        .header("location")
+        .split('?')
+        .next()
+        .unwrap()
+        .to_owned();
     assert!(draft.starts_with("/desk/draft/"), "{draft}");
     let bench = ada.bench_form(&draft).await;
     for (path, text) in [
@@ -124,7 +138,10 @@ async fn a_candidate_goes_from_the_queue_to_the_bench_and_to_its_published_page(
     let way: Vec<usize> = ["wanted", "on the bench", "published"]
         .map(|state| page.rfind(&format!(" {state} ")).unwrap_or(0))
         .to_vec();
-    assert!(way.is_sorted() && way[0] > 0, "the history is in order: {page}");
+    assert!(
+        way.is_sorted() && way[0] > 0,
+        "the history is in order: {page}"
+    );
 }
 
 #[tokio::test]
@@ -133,7 +150,12 @@ async fn a_discarded_record_puts_its_candidate_back() {
     let mut ada = Browser::set_up(&app).await;
     let candidate = add(&mut ada, "Larkfield", "LF-20C", &[]).await;
     let begun = press(&mut ada, &candidate, "bench").await;
-    let draft = begun.header("location").split('?').next().unwrap().to_owned();
+    let draft = begun
+        .header("location")
+        .split('?')
+        .next()
+        .unwrap()
+        .to_owned();
     let discard = format!("{draft}/discard");
     let confirm = form(&ada.get(&discard).await, &discard);
     ada.send(&confirm, None).await;
@@ -156,28 +178,60 @@ async fn what_looks_like_a_tested_drafted_or_queued_unit_is_shown_before_it_is_a
     ada.send(&typed, Some("save")).await;
 
     for (maker, model, link, words) in [
-        ("Larkfeild", "LF 1OO Q", "/unit/larkfield-lf-100q", "Larkfield LF-100Q , tested:"),
-        ("castrele", "ct45 nano", "/desk/queue/1", "Castrelle CT-45 Nano , in the queue: wanted:"),
-        ("Wexmor", "WX65C", draft.as_str(), "Wexmoor WX-65C , in a draft of yours:"),
+        (
+            "Larkfeild",
+            "LF 1OO Q",
+            "/unit/larkfield-lf-100q",
+            "Larkfield LF-100Q , tested:",
+        ),
+        (
+            "castrele",
+            "ct45 nano",
+            "/desk/queue/1",
+            "Castrelle CT-45 Nano , in the queue: wanted:",
+        ),
+        (
+            "Wexmor",
+            "WX65C",
+            draft.as_str(),
+            "Wexmoor WX-65C , in a draft of yours:",
+        ),
     ] {
         let asked = try_to_add(&mut ada, maker, model, &[("price", "9 EUR")], "add").await;
         assert_eq!(asked.status, StatusCode::OK);
         let text = asked.words();
-        assert!(text.contains("Not added yet") && text.contains(words), "{text}");
-        assert!(asked.text().contains(&format!("<a href=\"{link}\">")), "{link}");
+        assert!(
+            text.contains("Not added yet") && text.contains(words),
+            "{text}"
+        );
+        assert!(
+            asked.text().contains(&format!("<a href=\"{link}\">")),
+            "{link}"
+        );
         let again = form(&asked, QUEUE);
         assert_eq!(again.value("price"), "9 EUR", "what was typed stays");
         assert_eq!(order(&mut ada).await.len(), 1, "nothing was added");
         let fragment = ada
-            .get(&format!("{QUEUE}/alike?maker={maker}&model={}", model.replace(' ', "+")))
+            .get(&format!(
+                "{QUEUE}/alike?maker={maker}&model={}",
+                model.replace(' ', "+")
+            ))
             .await;
-        assert!(fragment.words().contains(words), "while one types: {}", fragment.words());
+        assert!(
+            fragment.words().contains(words),
+            "while one types: {}",
+            fragment.words()
+        );
     }
     let added = try_to_add(&mut ada, "Larkfeild", "LF 1OO Q", &[], "add-anyway").await;
     assert_eq!(added.status, StatusCode::SEE_OTHER);
     assert_eq!(order(&mut ada).await.len(), 2);
     let other = try_to_add(&mut ada, "Larkfield", "LF-120Q", &[], "add").await;
-    assert_eq!(other.status, StatusCode::SEE_OTHER, "another rating is another unit");
+    assert_eq!(
+        other.status,
+        StatusCode::SEE_OTHER,
+        "another rating is another unit"
+    );
 }
 
 #[tokio::test]
@@ -185,13 +239,28 @@ async fn starting_the_record_of_a_tested_model_asks_first() {
     let app = TestApp::seeded(&["larkfield-lf-100q"]).await;
     let mut ada = Browser::set_up(&app).await;
     let sent = try_to_add(&mut ada, "Larkfield", "LF100Q", &[], "add-anyway").await;
-    let id = sent.header("location").rsplit("#c").next().unwrap().to_owned();
+    let id = sent
+        .header("location")
+        .rsplit("#c")
+        .next()
+        .unwrap()
+        .to_owned();
     let candidate = format!("{QUEUE}/{id}");
     let asked = press(&mut ada, &candidate, "bench").await;
     assert_eq!(asked.status, StatusCode::OK);
-    assert!(asked.words().contains("No record was started yet"), "{}", asked.words());
-    assert!(asked.text().contains("<a href=\"/unit/larkfield-lf-100q\">"));
-    let begun = ada.send(&form_in(&asked.text(), &candidate), Some("bench-anyway")).await;
+    assert!(
+        asked.words().contains("No record was started yet"),
+        "{}",
+        asked.words()
+    );
+    assert!(
+        asked
+            .text()
+            .contains("<a href=\"/unit/larkfield-lf-100q\">")
+    );
+    let begun = ada
+        .send(&form_in(&asked.text(), &candidate), Some("bench-anyway"))
+        .await;
     assert!(begun.header("location").starts_with("/desk/draft/"));
 }
 
@@ -208,7 +277,8 @@ async fn a_draft_is_warned_of_units_that_are_spelled_a_little_differently() {
     ada.send(&typed, Some("save")).await;
     let page = ada.get(&draft).await;
     assert!(
-        page.words().contains("Perhaps Larkfield LF-100Q, tested: the maker is written differently"),
+        page.words()
+            .contains("Perhaps Larkfield LF-100Q, tested: the maker is written differently"),
         "{}",
         page.words()
     );
@@ -231,7 +301,11 @@ async fn the_order_is_changed_without_script_and_by_it() {
     assert_eq!(order(&mut ada).await, ["C-30", "A-10", "B-20", "D-40"]);
     press(&mut ada, &paths[2], "up").await;
     press(&mut ada, &paths[3], "down").await;
-    assert_eq!(order(&mut ada).await, ["C-30", "A-10", "B-20", "D-40"], "at the ends nothing moves");
+    assert_eq!(
+        order(&mut ada).await,
+        ["C-30", "A-10", "B-20", "D-40"],
+        "at the ends nothing moves"
+    );
 
     // One of another state in between is stepped over.
     let row = form(&ada.get(QUEUE).await, &paths[1]).set("state", "skipped");
@@ -243,7 +317,11 @@ async fn the_order_is_changed_without_script_and_by_it() {
     let csrf = row.value("csrf").to_owned();
     let mut place = async |fields: &[(&str, String)]| {
         let mut sent = vec![("csrf".to_owned(), csrf.clone())];
-        sent.extend(fields.iter().map(|(name, value)| (name.to_string(), value.clone())));
+        sent.extend(
+            fields
+                .iter()
+                .map(|(name, value)| (name.to_string(), value.clone())),
+        );
         ada.post("/desk/queue/order", &sent, &[]).await.status
     };
     let done = place(&[("id", id(&paths[0])), ("before", id(&paths[2]))]).await;
@@ -261,7 +339,11 @@ async fn the_order_is_changed_without_script_and_by_it() {
 async fn a_line_with_mistakes_names_them_all_and_keeps_what_was_typed() {
     let app = TestApp::empty().await;
     let mut ada = Browser::set_up(&app).await;
-    let more = [("link", "shop.example"), ("price", "cheap"), ("planned_on", "soon")];
+    let more = [
+        ("link", "shop.example"),
+        ("price", "cheap"),
+        ("planned_on", "soon"),
+    ];
     let refused = try_to_add(&mut ada, "Larkfield", "LF-20C", &more, "add").await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     let words = refused.words();
@@ -294,9 +376,15 @@ async fn nobody_without_a_session_or_with_the_token_of_another_changes_the_queue
         fields: vec![("csrf".into(), "x".repeat(43))],
         ..row.clone()
     };
-    assert_eq!(ada.send(&forged, Some("delete")).await.status, StatusCode::FORBIDDEN);
+    assert_eq!(
+        ada.send(&forged, Some("delete")).await.status,
+        StatusCode::FORBIDDEN
+    );
     assert_eq!(order(&mut ada).await, ["LF-20C"]);
-    assert_eq!(ada.send(&row, Some("delete")).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        ada.send(&row, Some("delete")).await.status,
+        StatusCode::SEE_OTHER
+    );
     assert!(order(&mut ada).await.is_empty());
 }
 
@@ -323,10 +411,16 @@ async fn readers_see_what_the_tester_shows_and_nothing_else() {
 
     let page = app.get("/coming").await;
     let words = page.words();
-    assert!(words.contains("Larkfield LF-20C, new; \\ edition 1 Oct 2026 wanted, not bought yet"), "{words}");
+    assert!(
+        words.contains("Larkfield LF-20C, new; \\ edition 1 Oct 2026 wanted, not bought yet"),
+        "{words}"
+    );
     assert!(words.contains("Castrelle CT-45 Nano"));
     let calendar = app.get("/coming.ics").await;
-    assert_eq!(calendar.header("content-type"), "text/calendar; charset=utf-8");
+    assert_eq!(
+        calendar.header("content-type"),
+        "text/calendar; charset=utf-8"
+    );
     let text = unfolded(&calendar.text());
     for line in [
         "BEGIN:VCALENDAR\r\n",
@@ -338,7 +432,10 @@ async fn readers_see_what_the_tester_shows_and_nothing_else() {
     ] {
         assert!(text.contains(line), "{line:?}: {text}");
     }
-    assert!(calendar.text().split("\r\n").all(|line| line.len() <= 75), "lines are folded");
+    assert!(
+        calendar.text().split("\r\n").all(|line| line.len() <= 75),
+        "lines are folded"
+    );
     let listed: serde_json::Value =
         serde_json::from_str(&app.get("/api/v1/coming").await.text()).unwrap();
     assert_eq!(listed["candidates"].as_array().unwrap().len(), 2);
@@ -363,7 +460,11 @@ async fn a_calendar_entry_keeps_its_name_and_counts_its_changes() {
         text[at..at + text[at..].find("\r\n").unwrap()].to_owned()
     };
     let name = uid(&unfolded(&first.text()));
-    assert_eq!(app.get("/coming.ics").await.bytes, first.bytes, "the clock changes nothing");
+    assert_eq!(
+        app.get("/coming.ics").await.bytes,
+        first.bytes,
+        "the clock changes nothing"
+    );
     let unchanged = app
         .get_with("/coming.ics", &[("if-none-match", first.header("etag"))])
         .await;
@@ -378,12 +479,21 @@ async fn a_calendar_entry_keeps_its_name_and_counts_its_changes() {
     assert_ne!(second.header("etag"), first.header("etag"));
     let text = unfolded(&second.text());
     assert_eq!(uid(&text), name);
-    for line in ["DTSTART;VALUE=DATE:20261105\r\n", "SEQUENCE:2\r\n", "STATUS:CONFIRMED\r\n"] {
+    for line in [
+        "DTSTART;VALUE=DATE:20261105\r\n",
+        "SEQUENCE:2\r\n",
+        "STATUS:CONFIRMED\r\n",
+    ] {
         assert!(text.contains(line), "{line}: {text}");
     }
     let row = form(&ada.get(QUEUE).await, &candidate).set("state", "skipped");
     ada.send(&row, Some("state")).await;
-    assert!(app.get("/coming.ics").await.text().contains("STATUS:CANCELLED"));
+    assert!(
+        app.get("/coming.ics")
+            .await
+            .text()
+            .contains("STATUS:CANCELLED")
+    );
     assert!(!app.get("/coming").await.words().contains("LF-20C"));
 }
 
@@ -392,11 +502,22 @@ async fn an_empty_calendar_and_an_empty_feed_are_whole_documents() {
     let app = TestApp::empty().await;
     let calendar = app.get("/coming.ics").await.text();
     assert!(calendar.starts_with("BEGIN:VCALENDAR\r\n") && calendar.ends_with("END:VCALENDAR\r\n"));
-    assert!(calendar.contains("BEGIN:VJOURNAL"), "a calendar must hold something");
+    assert!(
+        calendar.contains("BEGIN:VJOURNAL"),
+        "a calendar must hold something"
+    );
     let feed = app.get("/feed.atom").await;
-    assert_eq!(feed.header("content-type"), "application/atom+xml; charset=utf-8");
+    assert_eq!(
+        feed.header("content-type"),
+        "application/atom+xml; charset=utf-8"
+    );
     assert!(feed.text().contains("<updated>20"), "{}", feed.text());
-    assert!(app.get("/coming").await.words().contains("No date is planned at present."));
+    assert!(
+        app.get("/coming")
+            .await
+            .words()
+            .contains("No date is planned at present.")
+    );
 }
 
 #[tokio::test]
@@ -405,21 +526,38 @@ async fn the_feed_tells_of_results_and_of_corrections_with_their_reason() {
     let feed = app.get("/feed.atom").await;
     let text = feed.text();
     assert_eq!(text.matches("<entry>").count(), 2);
-    assert!(text.contains("href=\"http://bench.example/unit/larkfield-lf-100q\""), "{text}");
-    assert!(text.contains("Score ") && text.contains("US DOE Level VI"), "{text}");
+    assert!(
+        text.contains("href=\"http://bench.example/unit/larkfield-lf-100q\""),
+        "{text}"
+    );
+    assert!(
+        text.contains("Score ") && text.contains("US DOE Level VI"),
+        "{text}"
+    );
     let id_of = |text: &str, title: &str| {
-        let entry = text.split("<entry>").find(|part| part.contains(title)).unwrap();
+        let entry = text
+            .split("<entry>")
+            .find(|part| part.contains(title))
+            .unwrap();
         let at = entry.find("<id>").unwrap();
         entry[at..at + entry[at..].find("</id>").unwrap()].to_owned()
     };
     let id = id_of(&text, "Larkfield LF-100Q");
     let linked = app.get("/").await.text();
-    assert!(linked.contains("type=\"application/atom+xml\""), "found from every page");
+    assert!(
+        linked.contains("type=\"application/atom+xml\""),
+        "found from every page"
+    );
 
     let mut record: serde_json::Value =
         serde_json::from_str(&crate::app::seed("larkfield-lf-100q")).unwrap();
     record["notes"] = "Weighed again.".into();
-    app.revise("larkfield-lf-100q", &record.to_string(), "scale was <off> & wrong").await;
+    app.revise(
+        "larkfield-lf-100q",
+        &record.to_string(),
+        "scale was <off> & wrong",
+    )
+    .await;
     app.site.refresh().await.unwrap();
     let corrected = app.get("/feed.atom").await;
     assert_ne!(corrected.header("etag"), feed.header("etag"));
@@ -449,21 +587,49 @@ async fn a_suggestion_waits_for_the_tester_and_becomes_a_candidate() {
     let mut ada = Browser::set_up(&app).await;
     let mut reader = Browser::new(&app);
     let thanks = suggest(&mut reader, "Larkfield", "LF-20C", "My <own> one buzzes.").await;
-    assert!(thanks.words().contains("The suggestion was taken in"), "{}", thanks.words());
+    assert!(
+        thanks.words().contains("The suggestion was taken in"),
+        "{}",
+        thanks.words()
+    );
     suggest(&mut reader, "larkfield", "lf 20c", "").await;
     suggest(&mut reader, "Wexmoor", "WX-65C", "").await;
     let list = ada.get(QUEUE).await;
-    assert!(list.words().contains("Larkfield LF-20C , by 2 readers"), "{}", list.words());
+    assert!(
+        list.words().contains("Larkfield LF-20C , by 2 readers"),
+        "{}",
+        list.words()
+    );
     assert!(list.text().contains("My &#60;own&#62; one buzzes."));
 
     let accept = form(&list, "/desk/queue/suggestion/1");
-    assert_eq!(ada.send(&accept, Some("accept")).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        ada.send(&accept, Some("accept")).await.status,
+        StatusCode::SEE_OTHER
+    );
     let decline = form(&list, "/desk/queue/suggestion/2");
-    assert_eq!(ada.send(&decline, Some("decline")).await.status, StatusCode::SEE_OTHER);
-    assert_eq!(ada.send(&accept, Some("accept")).await.status, StatusCode::NOT_FOUND, "once only");
+    assert_eq!(
+        ada.send(&decline, Some("decline")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    assert_eq!(
+        ada.send(&accept, Some("accept")).await.status,
+        StatusCode::NOT_FOUND,
+        "once only"
+    );
     assert_eq!(order(&mut ada).await, ["LF-20C"]);
-    assert!(!ada.get(QUEUE).await.words().contains("Suggested by readers"));
-    assert!(ada.get("/desk/queue/1").await.text().contains("Suggested by a reader: My"));
+    assert!(
+        !ada.get(QUEUE)
+            .await
+            .words()
+            .contains("Suggested by readers")
+    );
+    assert!(
+        ada.get("/desk/queue/1")
+            .await
+            .text()
+            .contains("Suggested by a reader: My")
+    );
 }
 
 #[tokio::test]
@@ -475,14 +641,25 @@ async fn a_reader_hears_of_what_is_tested_or_shown_but_not_of_what_is_kept_back(
     let mut reader = Browser::new(&app);
     let known = suggest(&mut reader, "Larkfeild", "LF100Q", "").await;
     assert!(known.words().contains("Not sent yet"), "{}", known.words());
-    assert!(known.text().contains("<a href=\"/unit/larkfield-lf-100q\">"));
+    assert!(
+        known
+            .text()
+            .contains("<a href=\"/unit/larkfield-lf-100q\">")
+    );
     let queued = suggest(&mut reader, "Castrelle", "CT-45 Nnao", "").await;
-    assert!(queued.words().contains("in the queue"), "{}", queued.words());
+    assert!(
+        queued.words().contains("in the queue"),
+        "{}",
+        queued.words()
+    );
     assert!(!queued.text().contains("/desk/queue"));
     let kept_back = suggest(&mut reader, "Wexmoor", "WX-65C", "").await;
     assert!(kept_back.words().contains("The suggestion was taken in"));
     let list = ada.get(QUEUE).await.words();
-    assert!(list.contains("May be one that you have"), "the tester hears of it: {list}");
+    assert!(
+        list.contains("May be one that you have"),
+        "the tester hears of it: {list}"
+    );
     let anyway = form_in(&known.text(), "/suggest");
     let thanks = reader.send(&anyway, Some("anyway")).await;
     assert!(thanks.words().contains("The suggestion was taken in"));
@@ -495,17 +672,28 @@ async fn suggestions_are_refused_when_they_are_too_long_too_many_or_from_elsewhe
     let long = suggest(&mut reader, "Larkfield", &"x".repeat(81), &"y".repeat(501)).await;
     assert_eq!(long.status, StatusCode::UNPROCESSABLE_ENTITY);
     let words = long.words();
-    assert!(words.contains("Model: expected one line of 1 to 80") && words.contains("Why: expected"), "{words}");
+    assert!(
+        words.contains("Model: expected one line of 1 to 80") && words.contains("Why: expected"),
+        "{words}"
+    );
 
     let filled = form(&reader.get("/suggest").await, "/suggest")
         .set("maker", "Larkfield")
         .set("model", "LF-20C");
     let elsewhere = reader
-        .post("/suggest", &filled.fields, &[("origin", "https://evil.example")])
+        .post(
+            "/suggest",
+            &filled.fields,
+            &[("origin", "https://evil.example")],
+        )
         .await;
     assert_eq!(elsewhere.status, StatusCode::FORBIDDEN);
     let mut stranger = Browser::new(&app);
-    assert_eq!(stranger.send(&filled, None).await.status, StatusCode::FORBIDDEN, "no cookie");
+    assert_eq!(
+        stranger.send(&filled, None).await.status,
+        StatusCode::FORBIDDEN,
+        "no cookie"
+    );
 
     let mut last = StatusCode::OK;
     for number in 0..7 {

@@ -269,7 +269,9 @@ impl Typed {
             price: entry
                 .price
                 .as_ref()
-                .map_or(String::new(), |(amount, currency)| format!("{amount} {currency}")),
+                .map_or(String::new(), |(amount, currency)| {
+                    format!("{amount} {currency}")
+                }),
             planned_on: entry.planned_on.clone().unwrap_or_default(),
             public: entry.public,
             note: entry.note.clone(),
@@ -374,8 +376,7 @@ async fn add(
     let mut tx = site.db.write().await?;
     let uid = auth::new_token();
     let now = site.clock.now();
-    let id =
-        candidates::insert(&mut tx, &uid, &entry, State::Wanted, &signed.name, now).await?;
+    let id = candidates::insert(&mut tx, &uid, &entry, State::Wanted, &signed.name, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     on_to(&at(id))
@@ -406,8 +407,19 @@ async fn all_alike(
         .into_iter()
         .filter(|draft| !queue.iter().any(|one| one.draft_id == Some(draft.draft_id)))
         .collect();
-    alike.extend(alike::drafted(&own, draft, signed.operator_id, maker, model));
-    alike.extend(alike::queued(&queue, except.map(|one| one.id), maker, model));
+    alike.extend(alike::drafted(
+        &own,
+        draft,
+        signed.operator_id,
+        maker,
+        model,
+    ));
+    alike.extend(alike::queued(
+        &queue,
+        except.map(|one| one.id),
+        maker,
+        model,
+    ));
     Ok(alike)
 }
 
@@ -554,7 +566,11 @@ fn label_sent(pairs: &[(String, String)]) -> Fields {
     let ports = (0..PORTS).flat_map(|port| {
         ["label", "connector", "power_w"].map(|name| format!("unit.ports[{port}].{name}"))
     });
-    for path in LABEL.iter().map(|(path, _)| (*path).to_owned()).chain(ports) {
+    for path in LABEL
+        .iter()
+        .map(|(path, _)| (*path).to_owned())
+        .chain(ports)
+    {
         let text = shortened(sent(pairs, &path));
         if !text.is_empty() {
             fields.set(path, text);
@@ -832,7 +848,14 @@ mod tests {
         let price = |text| price_of(text).map(|(amount, currency)| format!("{amount} {currency}"));
         assert_eq!(price("24.90 EUR").as_deref(), Some("24.90 EUR"));
         assert_eq!(price("eur 24,90").as_deref(), Some("24.90 EUR"));
-        for wrong in ["24.90", "EUR", "24.90 EUR USD", "24.90 €", "-1 EUR", "1 2 EUR"] {
+        for wrong in [
+            "24.90",
+            "EUR",
+            "24.90 EUR USD",
+            "24.90 €",
+            "-1 EUR",
+            "1 2 EUR",
+        ] {
             assert_eq!(price(wrong), None, "{wrong}");
         }
     }

@@ -52,7 +52,9 @@ async fn feed(visit: Visit) -> Result<Response, Error> {
     let feed = FeedBuilder::default()
         .lang("en".to_owned())
         .id(urn(&name, "feed"))
-        .title(Text::plain(format!("{site_name}: published and corrected results")))
+        .title(Text::plain(format!(
+            "{site_name}: published and corrected results"
+        )))
         .subtitle(Text::plain(
             "USB power adapters, measured by us on one sample each. Not a certification.",
         ))
@@ -89,7 +91,10 @@ fn entry(publication: &Publication, feed: &str, visit: &Visit) -> Result<Entry, 
     let revision = urls::revision(&row.slug, publication.revision);
     Ok(EntryBuilder::default()
         .id(urn(feed, &format!("unit {}", publication.unit_id)))
-        .title(Text::plain(clean(&format!("{}{sample}{corrected}", row.name()))))
+        .title(Text::plain(clean(&format!(
+            "{}{sample}{corrected}",
+            row.name()
+        ))))
         .published(moment(publication.published_at)?)
         .updated(moment(publication.revised_at)?)
         .author(
@@ -105,7 +110,11 @@ fn entry(publication: &Publication, feed: &str, visit: &Visit) -> Result<Entry, 
         )
         .summary(Text::plain(clean(&summary(publication, &visit.site))))
         .links(vec![
-            link("alternate", &visit.absolute(&urls::unit(&row.slug)), "text/html"),
+            link(
+                "alternate",
+                &visit.absolute(&urls::unit(&row.slug)),
+                "text/html",
+            ),
             link("related", &visit.absolute(&revision), "text/html"),
         ])
         .build())

@@ -236,7 +236,10 @@ mod tests {
         for _ in 0..6 {
             throttle.attempt(home).expect("one of the first six");
         }
-        assert!(matches!(throttle.attempt(home), Err(Error::TooMany(1..=121))));
+        assert!(matches!(
+            throttle.attempt(home),
+            Err(Error::TooMany(1..=121))
+        ));
         throttle
             .attempt(IpAddr::from([192, 0, 2, 2]))
             .expect("another address");
