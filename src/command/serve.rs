@@ -160,9 +160,10 @@ async fn is_to_be_filled(db: &Db, connection: &mut Connection) -> Result<bool, F
     if settings::is_demo(connection).await? {
         return Ok(false);
     }
-    if units::count(connection).await? > 0 {
+    let queued = candidates::list(connection).await?.len();
+    if units::count(connection).await? > 0 || queued > 0 {
         return Err(Failure::Failed(format!(
-            "--demo needs an empty database, and {} holds real measurements, which invented data must not be mixed with; \
+            "--demo needs an empty database, and {} holds real measurements or plans, which invented data must not be mixed with; \
              choose another folder with --data-dir, or leave out --demo",
             db.path().display()
         )));

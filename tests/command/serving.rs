@@ -82,7 +82,14 @@ fn the_demonstration_is_not_mixed_with_real_measurements() {
         1
     );
     assert_eq!(
-        bench.number("brickbook-data", "SELECT count(*) FROM setting"),
+        bench.number("brickbook-data", "SELECT count(*) FROM candidate"),
+        0
+    );
+    assert_eq!(
+        bench.number(
+            "brickbook-data",
+            "SELECT count(*) FROM setting WHERE key = 'demo'"
+        ),
         0
     );
 }
