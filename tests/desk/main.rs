@@ -11,5 +11,5 @@ mod bench;
 mod killed;
 mod logs;
 mod ports;
-mod sharing;
 mod queue;
+mod sharing;
