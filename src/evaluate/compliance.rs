@@ -7,7 +7,7 @@ use super::evidence::Evidence;
 use super::no_load;
 use super::points;
 use super::runs::{by_voltage, delivers_different_voltages, within};
-use crate::bench::record::{Category, Connector, Record, Unit};
+use crate::bench::record::{Category, Record, Unit};
 use crate::standards::{LimitCurve, Regime, Role, Row, Standards};
 
 /// All verdicts, and the result of each regime, in the order of the standards.
@@ -68,6 +68,28 @@ fn summary(regime: &Regime, verdicts: &[Verdict]) -> RegimeResult {
     }
 }
 
+/// Why a regime says nothing of a unit at all.
+pub fn out_of_reach(regime: &Regime, unit: &Unit) -> Option<String> {
+    if !regime.limits_known {
+        return Some("limits not on file".to_owned());
+    }
+    let power = unit.nameplate.output_power_w;
+    regime
+        .scope_w
+        .filter(|[min, max]| !(*min..=*max).contains(&power))
+        .map(|[min, max]| {
+            format!("out of scope: {power} W is not within the regime's {min} W to {max} W")
+        })
+}
+
+/// Why a regime has no limit for runs of a category.
+pub fn category_uncovered(category: Category) -> String {
+    format!(
+        "out of scope: this regime does not cover category {}",
+        category.word()
+    )
+}
+
 /// What one regime's verdicts look at.
 struct Bench<'a> {
     record: &'a Record,
@@ -79,7 +101,7 @@ struct Bench<'a> {
 
 impl Bench<'_> {
     fn verdicts(&self) -> Vec<Verdict> {
-        if let Some(reason) = self.out_of_reach() {
+        if let Some(reason) = out_of_reach(self.regime, self.unit()) {
             return self
                 .requirements()
                 .map(|r| self.not_assessed(r, None, reason.clone()))
@@ -118,20 +140,6 @@ impl Bench<'_> {
         ]
         .into_iter()
         .flatten()
-    }
-
-    /// Why the regime says nothing of this unit at all.
-    fn out_of_reach(&self) -> Option<String> {
-        if !self.regime.limits_known {
-            return Some("limits not on file".to_owned());
-        }
-        let power = self.unit().nameplate.output_power_w;
-        self.regime
-            .scope_w
-            .filter(|[min, max]| !(*min..=*max).contains(&power))
-            .map(|[min, max]| {
-                format!("out of scope: {power} W is not within the regime's {min} W to {max} W")
-            })
     }
 
     fn on_line(&self, (volts, hertz): (f64, f64)) -> Vec<Verdict> {
@@ -314,6 +322,10 @@ impl Bench<'_> {
             return None;
         }
         let (lowest, highest) = label_voltages(unit)?;
+        // One fixed voltage beside a range whose own ends are no ratings: there is no other run.
+        if (highest - lowest).abs() <= 1e-9 {
+            return None;
+        }
         let missing = if (first - lowest).abs() <= (first - highest).abs() {
             format!("its highest voltage, {highest} V")
         } else {
@@ -482,12 +494,10 @@ impl Bench<'_> {
 
     /// The row for our category at a power, or why there is none.
     fn row(&self, category: Category, power: f64) -> Result<&Row, String> {
-        let name = self.regime.category(category).ok_or_else(|| {
-            format!(
-                "out of scope: this regime does not cover category {}",
-                category.word()
-            )
-        })?;
+        let name = self
+            .regime
+            .category(category)
+            .ok_or_else(|| category_uncovered(category))?;
         self.regime
             .row(name, power)
             .ok_or_else(|| format!("out of scope: this regime has no {name} limit for {power} W"))
@@ -676,13 +686,6 @@ pub fn label_voltages(unit: &Unit) -> Option<(f64, f64)> {
     };
     let lowest = all.iter().copied().reduce(f64::min)?;
     Some((lowest, all.iter().copied().reduce(f64::max)?))
-}
-
-/// Is any port a USB PD port: USB-C and negotiating?
-pub fn has_usb_pd(unit: &Unit) -> bool {
-    unit.ports
-        .iter()
-        .any(|p| p.connector == Some(Connector::UsbC) && p.negotiates())
 }
 
 /// Regimes that a label's numeral stands for, the binding one first.

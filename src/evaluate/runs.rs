@@ -3,6 +3,7 @@
 
 use super::evaluation::{NoLoadResult, PointResult, RunResult};
 use super::evidence::{Evidence, RunEvidence};
+use super::loading;
 use super::loss_model::{self, LossReading};
 use super::no_load;
 use super::points;
@@ -192,23 +193,18 @@ fn rated_sum_w(run: &Run) -> f64 {
 }
 
 /// Sum of the rated outputs' V·I, at most the nameplate power, in watts.
-fn rated_power_w(run: &Run, unit: &Unit) -> Option<f64> {
+pub fn rated_power_w(run: &Run, unit: &Unit) -> Option<f64> {
     (!run.rated_outputs.is_empty()).then(|| rated_sum_w(run).min(unit.nameplate.output_power_w))
 }
 
 /// Proportional allocation: D = nameplate power / sum of the ports' V·I where that is below 1
 /// (Appendix Z), else 1. Port current at a load = load % x rated current x D.
 pub fn allocation(run: &Run, unit: &Unit) -> f64 {
-    let sum = rated_sum_w(run);
-    if sum > unit.nameplate.output_power_w {
-        unit.nameplate.output_power_w / sum
-    } else {
-        1.0
-    }
+    loading::allocation(unit.nameplate.output_power_w, rated_sum_w(run))
 }
 
 /// The category of a run and why.
-fn category(run: &Run, unit: &Unit, standards: &Standards) -> (Category, String) {
+pub fn category(run: &Run, unit: &Unit, standards: &Standards) -> (Category, String) {
     if let Some(choice) = &unit.category {
         return (
             choice.value,

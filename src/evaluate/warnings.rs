@@ -1,15 +1,16 @@
 //! Cross checks that warn: readings that disagree with each other, with the method, with the label.
 
-use super::compliance::{has_usb_pd, label_voltages};
+use super::compliance::label_voltages;
 use super::evaluation::{
     LabelCheck, LabelOutcome, NoLoadLog, PointLog, PointResult, RunResult, Warning,
 };
 use super::evidence::Evidence;
+use super::loading;
 use super::no_load::UNSETTLED;
 use super::points;
 use super::runs::{self, within};
 use super::uncertainty::{Accuracy, Unknown};
-use crate::bench::record::{Connector, MeasuredQuantity as Q, Point, Record, Run};
+use crate::bench::record::{MeasuredQuantity as Q, Point, Record, Run};
 use crate::standards::Standards;
 use std::collections::BTreeSet;
 
@@ -158,7 +159,8 @@ fn pd_low_run(
     standards: &Standards,
     warn: &mut impl FnMut(String, String),
 ) {
-    if !has_usb_pd(&record.unit) {
+    // A unit outside the definition is an adaptive one like any other.
+    if !matches!(loading::usb_pd_unit(&record.unit, standards), Some(Ok(()))) {
         return;
     }
     let rule = &standards.procedure.usb_pd_lowest_voltage;
@@ -166,9 +168,11 @@ fn pd_low_run(
         return;
     };
     for (j, rated) in run.rated_outputs.iter().enumerate() {
-        let pd_port = record.unit.ports.iter().any(|p| {
-            p.label == rated.port && p.connector == Some(Connector::UsbC) && p.negotiates()
-        });
+        let pd_port = record
+            .unit
+            .ports
+            .iter()
+            .any(|p| p.label == rated.port && loading::is_usb_pd(p));
         if pd_port
             && (rated.voltage_v - lowest).abs() < 1e-9
             && (rated.current_a - rule.current_a).abs() > 1e-9
@@ -226,7 +230,8 @@ fn readings(
             let Some(rated) = run.rated_outputs.iter().find(|r| r.port == output.port) else {
                 continue;
             };
-            let target = point.load_percent / 100.0 * rated.current_a * result.allocation;
+            let target =
+                loading::load_current_a(point.load_percent, rated.current_a, result.allocation);
             let rated_current = rated.current_a * result.allocation;
             if let Some(current) = output.current_a
                 && (current - target).abs()
@@ -235,7 +240,8 @@ fn readings(
                 warn(
                     format!("{path}.outputs[{k}].current_a"),
                     format!(
-                        "{current} A is off the target of {target:.3} A by more than {} % of rated",
+                        "{current} A is off the target of {} A by more than {} % of rated",
+                        loading::to_milliampere(target),
                         limits.load_percent_of_rated
                     ),
                 );
@@ -623,10 +629,8 @@ pub fn target_currents_a(run: &Run, record: &Record, load_percent: f64) -> Vec<(
     run.rated_outputs
         .iter()
         .map(|o| {
-            (
-                o.port.clone(),
-                load_percent / 100.0 * o.current_a * allocation,
-            )
+            let current = loading::load_current_a(load_percent, o.current_a, allocation);
+            (o.port.clone(), current)
         })
         .collect()
 }

@@ -11,6 +11,133 @@ pub struct Procedure {
     pub low_voltage: LowVoltage,
     pub cross_checks: CrossChecks,
     pub implied_power_factor: ImpliedPowerFactor,
+    pub usb_pd_unit: UsbPdUnit,
+    pub order: LoadOrder,
+    pub warm_up: WarmUp,
+    pub set_up: SetUp,
+    pub set_current: SetCurrent,
+    pub several_outputs: SeveralOutputs,
+    pub adaptive: Sourced,
+    pub nameplate_supply: NameplateSupply,
+    pub low_power_reading: Sourced,
+    /// What is read at a load, in the order of the sheet.
+    pub readings: Vec<Reading>,
+    pub no_load_readings: Vec<Reading>,
+    pub overload: OverloadProcedure,
+    pub temperature: TemperatureProcedure,
+    pub further: FurtherSources,
+}
+
+/// What makes a unit a USB PD EPS of the method.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct UsbPdUnit {
+    pub voltage_min_v: f64,
+    pub voltage_max_v: f64,
+    pub lowest_voltage_at_least_a: f64,
+    pub at_most: Vec<MostCurrent>,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+pub struct MostCurrent {
+    pub voltage_v: f64,
+    pub current_a: f64,
+}
+
+/// Loads in the order of the bench, percent; 0: no load.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct LoadOrder {
+    pub loads_percent: Vec<f64>,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct WarmUp {
+    pub minutes: f64,
+    pub load_percent: f64,
+    pub source: String,
+}
+
+/// Supply and room of a session.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct SetUp {
+    /// Least power of the source in nameplate input powers.
+    pub least_source_power: f64,
+    pub supply_thd_percent: f64,
+    pub supply_thd_up_to_order: u32,
+    pub crest_factor_min: f64,
+    pub crest_factor_max: f64,
+    pub air_m_per_s: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct SetCurrent {
+    /// How close the load's set point must be with several output voltages at the same time.
+    pub multiple_percent: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct SeveralOutputs {
+    pub allocation_source: String,
+    pub fixed_beside_pd_source: String,
+    pub minimum_current_percent: f64,
+    pub minimum_current_source: String,
+    pub shared_source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct Sourced {
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct NameplateSupply {
+    pub margin_percent: f64,
+    pub source: String,
+}
+
+/// One reading that the sheet asks for; `key` is its path below the point or the no-load section.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct Reading {
+    pub key: String,
+    pub needed_for: NeededFor,
+    pub why: String,
+    pub source: String,
+}
+
+/// What is missing without a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum NeededFor {
+    /// Also terms of the score.
+    Verdict,
+    Score,
+    Nothing,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct OverloadProcedure {
+    pub first_percent: f64,
+    pub step_percent: f64,
+    pub up_to_percent: f64,
+    pub hold_s: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct TemperatureProcedure {
+    pub minutes: Vec<f64>,
+    pub load_percent: f64,
+    pub source: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct FurtherSources {
+    pub capabilities_source: String,
+    pub sharing_source: String,
+    pub size_source: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]

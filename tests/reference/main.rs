@@ -7,6 +7,7 @@ mod logged_records;
 mod no_load_methods;
 mod no_load_simulations;
 mod odd_logs;
+mod plans;
 mod power_quality;
 mod record_builder;
 mod touch_temperature;

@@ -7,6 +7,7 @@
 use super::bench_ports;
 use crate::{
     bench::schema::{Field, Kind},
+    evaluate::loading,
     intake::form::{self, Fields},
     quantity::written::{self, Unit},
     web::urls,
@@ -847,10 +848,8 @@ impl Rating {
             .iter()
             .filter_map(|o| Some(o.voltage_v? * o.current_a?))
             .sum();
-        match self.nameplate_w {
-            Some(nameplate) if together > nameplate && together > 0.0 => nameplate / together,
-            _ => 1.0,
-        }
+        self.nameplate_w
+            .map_or(1.0, |nameplate| loading::allocation(nameplate, together))
     }
 
     /// Current in amperes to the milliampere; empty where the rating or the load is not known.
@@ -858,7 +857,8 @@ impl Rating {
         let current = self.outputs.get(column).and_then(|output| output.current_a);
         match (current, load_percent) {
             (Some(current), Some(load)) => {
-                format!("{:.3} A", load / 100.0 * current * self.allocation())
+                let current = loading::load_current_a(load, current, self.allocation());
+                format!("{} A", loading::to_milliampere(current))
             }
             _ => String::new(),
         }
