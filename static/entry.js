@@ -119,6 +119,7 @@
       const place = document.getElementById(id);
       if (place && place.textContent !== text) place.textContent = text;
     }
+    form.dispatchEvent(new CustomEvent("judged", { detail: answer }));
   }
 
   function conflict(newer) {

@@ -39,15 +39,26 @@ const KEPT: &str = "#";
 /// capability list.
 pub const PASTED: &str = "pasted";
 
+/// Last part of the path, below a run, of the key of the planned run that its rows were made for.
+pub const PLANNED: &str = "planned";
+
+/// First part of the paths of what belongs to the plan of a draft and to no document: ticks
+/// (`plan.tick.warm-up`), and what the plan is made for (`plan.regime.us_doe_level_vi`).
+pub const PLAN: &str = "plan";
+
 /// What a new form fills in by itself: an item of this list (or this object) that holds nothing
 /// else is blank.
-const FILLED_IN: [(&str, &[&str]); 6] = [
-    ("runs[]", &["name", "line"]),
+const FILLED_IN: [(&str, &[&str]); 10] = [
+    ("runs[]", &["name", "line", "rated_outputs"]),
     ("runs[].points[]", &["load_percent"]),
     ("runs[].points[].outputs[]", &["port"]),
     ("instruments[]", &["quantity"]),
     ("unit.ports[].modes[]", &["kind"]),
     ("unit.price", &["currency"]),
+    ("overloads[]", &["port", "voltage_v", "rated_current_a"]),
+    ("temperatures[]", &["load_w", "minutes"]),
+    ("sharing[]", &["ports_in_use"]),
+    ("sharing[].offers[]", &["port"]),
 ];
 
 /// No list of the record is longer; a higher index is no field of ours.
@@ -171,7 +182,11 @@ pub fn is_field(path: &str) -> bool {
     let Some(steps) = steps(path) else {
         return false;
     };
-    if let [Step::Key("runs"), Step::Index(index), Step::Key(PASTED)]
+    if let [
+        Step::Key("runs"),
+        Step::Index(index),
+        Step::Key(PASTED | PLANNED),
+    ]
     | [
         Step::Key("unit"),
         Step::Key("ports"),
@@ -180,6 +195,13 @@ pub fn is_field(path: &str) -> bool {
     ] = steps[..]
     {
         return index < MOST_ROWS;
+    }
+    if let [Step::Key(PLAN), rest @ ..] = &steps[..] {
+        return match rest {
+            [Step::Key("chosen" | "score" | "supplies")] => true,
+            [Step::Key("tick" | "regime"), Step::Key(id)] => is_plan_id(id),
+            _ => false,
+        };
     }
     let mut kind = &ROOT;
     for (position, step) in steps.iter().enumerate() {
@@ -208,6 +230,14 @@ pub fn is_field(path: &str) -> bool {
         Kind::List(list) => is_joined(list),
         _ => true,
     }
+}
+
+/// Names of ticks and regimes: short, and nothing but letters, digits, hyphens and underscores.
+fn is_plan_id(id: &str) -> bool {
+    id.len() <= 80
+        && id
+            .bytes()
+            .all(|b| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_'))
 }
 
 /// The field of the schema that a path of the form leads to, indices ignored.

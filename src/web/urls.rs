@@ -101,6 +101,11 @@ pub fn desk_draft(id: i64) -> String {
     format!("/desk/draft/{id}")
 }
 
+/// `/desk/draft/{id}/plan`, the bench sheet.
+pub fn desk_plan(id: i64) -> String {
+    format!("/desk/draft/{id}/plan")
+}
+
 /// `/desk/draft/{id}/publish`
 pub fn desk_publish(id: i64) -> String {
     format!("/desk/draft/{id}/publish")

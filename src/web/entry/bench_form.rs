@@ -359,6 +359,17 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
     form
 }
 
+/// One field by itself, for pages that show a part of the form.
+pub fn input(fields: &Fields, problems: &Problems, path: &str) -> Input {
+    let builder = Builder {
+        fields,
+        problems,
+        focus: None,
+        shown: RefCell::default(),
+    };
+    builder.input(path)
+}
+
 fn remove(row: &str, what: &str) -> Button {
     Button {
         action: format!("remove:{row}"),

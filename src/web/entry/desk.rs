@@ -49,6 +49,7 @@ struct DraftLine {
     title: String,
     url: String,
     discard_url: String,
+    plan_url: String,
     revises: bool,
     changed: String,
 }
@@ -70,6 +71,7 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
             title: draft::title_of(&draft::fields_of(&stored)?),
             url: urls::desk_draft(stored.id),
             discard_url: format!("{}/discard", urls::desk_draft(stored.id)),
+            plan_url: urls::desk_plan(stored.id),
             revises: stored.unit_id.is_some(),
             changed: format::moment(stored.updated_at),
         });
@@ -151,6 +153,7 @@ async fn unit(visit: Visit, signed: Signed, Path(slug): Path<String>) -> Result<
                 title: draft::title_of(&draft::fields_of(&stored)?),
                 url: urls::desk_draft(stored.id),
                 discard_url: format!("{}/discard", urls::desk_draft(stored.id)),
+                plan_url: urls::desk_plan(stored.id),
                 revises: true,
                 changed: format::moment(stored.updated_at),
             });

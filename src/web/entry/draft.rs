@@ -66,8 +66,8 @@ struct DraftPage {
     links: Vec<LinkView>,
 }
 
-struct Conflict {
-    saved: String,
+pub(super) struct Conflict {
+    pub saved: String,
 }
 
 #[derive(Deserialize)]
@@ -200,19 +200,19 @@ pub fn title_of(fields: &Fields) -> String {
 }
 
 /// A bench form as it was sent.
-struct Sent {
-    csrf: String,
-    version: i64,
+pub(super) struct Sent {
+    pub csrf: String,
+    pub version: i64,
     editor: String,
     editor_save: i64,
-    action: String,
-    fields: Fields,
+    pub action: String,
+    pub fields: Fields,
 }
 
 impl Sent {
     /// # Errors
     /// The form is cut short: storing it would lose fields.
-    fn read(pairs: Vec<(String, String)>) -> Result<Sent, Error> {
+    pub fn read(pairs: Vec<(String, String)>) -> Result<Sent, Error> {
         let mut sent = Sent {
             csrf: String::new(),
             version: 0,
@@ -252,7 +252,12 @@ impl Sent {
     }
 }
 
-async fn store(site: &Site, id: i64, signed: &Signed, sent: &Sent) -> Result<Saved, Error> {
+pub(super) async fn store(
+    site: &Site,
+    id: i64,
+    signed: &Signed,
+    sent: &Sent,
+) -> Result<Saved, Error> {
     let text = serde_json::to_string(&sent.fields).map_err(Error::internal)?;
     let mut tx = site.db.write().await?;
     let saved = drafts::save(

@@ -17,6 +17,8 @@ pub mod bench_form;
 pub mod bench_ports;
 pub mod live;
 pub mod pasted;
+pub mod plan;
+pub mod plan_rows;
 pub mod sharing;
 
 pub mod logs;
@@ -38,6 +40,7 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(sign_in::routes())
         .merge(desk::routes())
         .merge(draft::routes())
+        .merge(plan::routes())
         .merge(sharing::routes())
         .merge(publish::routes())
         .merge(preview_links::routes())
