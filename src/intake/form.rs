@@ -49,7 +49,7 @@ pub const PLAN: &str = "plan";
 /// What a new form fills in by itself: an item of this list (or this object) that holds nothing
 /// else is blank.
 const FILLED_IN: [(&str, &[&str]); 10] = [
-    ("runs[]", &["name", "line", "rated_outputs"]),
+    ("runs[]", &["name", "line"]),
     ("runs[].points[]", &["load_percent"]),
     ("runs[].points[].outputs[]", &["port"]),
     ("instruments[]", &["quantity"]),
@@ -520,7 +520,11 @@ impl Builder<'_> {
             .iter()
             .find(|(pattern, _)| *pattern == place.pattern)
             .map_or(&[] as &[&str], |(_, keys)| keys);
-        let blank = object.keys().all(|key| filled_in.contains(&key.as_str()));
+        // Of a run that a plan set up, the rated outputs are the plan's as well.
+        let planned = node.keys.contains_key(PLANNED);
+        let blank = object
+            .keys()
+            .all(|key| filled_in.contains(&key.as_str()) || planned && key == "rated_outputs");
         (!blank || node.keys.contains_key(KEPT)).then_some(Value::Object(object))
     }
 

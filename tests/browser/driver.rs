@@ -25,6 +25,7 @@ pub mod key {
     pub const ARROW_LEFT: char = '\u{E012}';
     pub const ARROW_RIGHT: char = '\u{E014}';
     pub const SPACE: char = ' ';
+    pub const F2: char = '\u{E032}';
 }
 
 /// How wide the page is shown, in CSS pixels.

@@ -4,6 +4,7 @@
 //! the tests fail and say so.
 
 mod accessibility;
+mod bench_sheet;
 mod desk;
 mod driver;
 mod journeys;

@@ -133,7 +133,11 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     faults.extend(look_over(&browser).await);
     begin_record(&browser).await;
     faults.extend(look_over(&browser).await);
-    for page in ["/desk/draft/1/publish", "/desk/draft/1/discard"] {
+    for page in [
+        "/desk/draft/1/publish",
+        "/desk/draft/1/discard",
+        "/desk/draft/1/plan",
+    ] {
         browser.open(&server.url(page)).await;
         faults.extend(look_over(&browser).await);
     }
@@ -144,6 +148,11 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     faults.extend(look_over(&browser).await);
     desk::put_in_readings(&browser).await;
     faults.extend(look_over(&browser).await);
+    browser.open(&server.url("/desk/draft/1/plan")).await;
+    let open_all = "document.querySelectorAll('details').forEach(d => d.open = true)";
+    browser.ask(open_all).await;
+    faults.extend(look_over(&browser).await);
+    browser.open(&server.url("/desk/draft/1")).await;
     press_button(&browser, "Make a link").await;
     let link = "return document.querySelector('.links a')?.href ?? null";
     browser

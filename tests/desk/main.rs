@@ -8,6 +8,7 @@ mod browser;
 
 mod accounts;
 mod bench;
+mod bench_sheet;
 mod killed;
 mod logs;
 mod ports;

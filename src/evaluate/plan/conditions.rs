@@ -376,27 +376,26 @@ pub(super) fn remarks(
         .collect();
     groups.sort_unstable();
     groups.dedup();
-    for group in groups {
-        let ports: Vec<&str> = unit
-            .ports
-            .iter()
-            .filter(|p| p.share_group.as_deref() == Some(group))
-            .map(|p| p.label.as_str())
-            .collect();
-        if ports.len() > 1 {
-            remark(
-                format!(
-                    "{} share (group {group}). Attach all ports first. A port that then offers no {} gets what it offers: correct its rated output of this run, and the currents follow.",
-                    ports.join(", "),
-                    if condition.end == End::Lowest {
-                        "such current"
-                    } else {
-                        "such voltage"
-                    }
-                ),
-                &several.shared_source,
-            );
-        }
+    let shared: Vec<String> = groups
+        .into_iter()
+        .map(|group| {
+            unit.ports
+                .iter()
+                .filter(|p| p.share_group.as_deref() == Some(group))
+                .map(|p| p.label.as_str())
+                .collect::<Vec<_>>()
+        })
+        .filter(|ports| ports.len() > 1)
+        .map(|ports| format!("{} share", ports.join(", ")))
+        .collect();
+    if !shared.is_empty() {
+        remark(
+            format!(
+                "{}. Attach all ports first; where one then offers less than this run asks for, correct its rated output to what it offers, and the currents follow.",
+                shared.join("; ")
+            ),
+            &several.shared_source,
+        );
     }
     if category == Category::Multiple {
         remark(

@@ -117,6 +117,8 @@ struct RegimeLine {
     sign: &'static str,
     word: String,
     class: &'static str,
+    /// Why it does not judge this unit.
+    reason: String,
     missing: Vec<Line>,
 }
 
@@ -819,7 +821,7 @@ fn panel(worked: &Worked, rows: Option<&Rows>, method: &Method) -> PlanPanel {
                 .collect();
             let result = regime.result;
             let (sign, word, class) = match (&regime.out_of_scope, result) {
-                (Some(why), _) => ("–", why.clone(), "not-assessed"),
+                (Some(_), _) => ("–", "out of scope".to_owned(), "not-assessed"),
                 (None, Some(result)) => (
                     format::outcome_sign(result),
                     format::outcome(result).to_owned(),
@@ -833,6 +835,7 @@ fn panel(worked: &Worked, rows: Option<&Rows>, method: &Method) -> PlanPanel {
                 sign,
                 word,
                 class,
+                reason: regime.out_of_scope.clone().unwrap_or_default(),
                 missing,
             }
         })

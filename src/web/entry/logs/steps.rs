@@ -5,7 +5,7 @@ use super::cut::{self, Place};
 use crate::{
     bench::record::{Category, Layout, LogQuantity},
     evaluate::steps::{self, Step},
-    intake::form::Fields,
+    intake::form::{self, Fields},
     log::Section,
     quantity::written,
     storage::logs::LogFile,
@@ -77,8 +77,11 @@ pub async fn view(
         Answer::Found(Err(why)) => return Ok(StepsView::Unreadable(why)),
         Answer::Found(Ok(finding)) => finding,
     };
-    let judgement = live::judge(site, fields).await?;
     let path = format!("runs[{run}]");
+    // A run that a plan set up has no reading yet, but its rated outputs count here.
+    let mut rated = fields.clone();
+    rated.remove(&format!("{path}.{}", form::PLANNED));
+    let judgement = live::judge(site, &rated).await?;
     let judged = judgement.judged.as_ref().and_then(|judged| {
         let runs = judged.evaluation.runs.iter().zip(&judged.record.runs);
         runs.enumerate()
