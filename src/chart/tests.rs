@@ -191,6 +191,8 @@ fn rows(count: usize) -> Vec<Row> {
                     .iter()
                     .map(|p| (p.output_power_w.unwrap(), p.efficiency.unwrap()))
                     .collect(),
+                loss_curve: None,
+                together: Default::default(),
             }
         })
         .collect()

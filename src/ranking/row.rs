@@ -1,8 +1,11 @@
 //! One line of the leaderboard: the few figures of a unit that pages sort, filter and chart by.
 
+use super::together::Together;
 use crate::bench::record::{Connector, Record};
 use crate::evaluate::evaluation::{ClassRef, Evaluation, Outcome, RunResult};
+use crate::evaluate::loss_model::LossCurve;
 use crate::evaluate::{Method, points};
+use crate::quantity::Measured;
 use serde::{Deserialize, Serialize};
 
 /// Derived from a record and its evaluation by [`Row::of`]; stored beside them, read whole.
@@ -52,6 +55,12 @@ pub struct Row {
     pub verdicts: Vec<(String, Outcome)>,
     /// Measured (output watts, efficiency) of `run`, in rising watts.
     pub curve: Vec<(f64, f64)>,
+    /// Loss of `run` at any output power. Absent in rows stored before it was kept.
+    #[serde(default)]
+    pub loss_curve: Option<LossCurve>,
+    /// What the ports give at the same time. Empty in rows stored before it was kept.
+    #[serde(default)]
+    pub together: Together,
 }
 
 impl Row {
@@ -146,7 +155,20 @@ impl Row {
                 .map(|r| (r.regime.clone(), r.result))
                 .collect(),
             curve,
+            loss_curve: run.and_then(LossCurve::of),
+            together: Together::of(unit, evaluation.sharing.as_ref()),
         }
+    }
+
+    /// No-load power in watts with its standard uncertainty.
+    pub fn no_load(&self) -> Option<Measured> {
+        Some(Measured::new(self.no_load_w?, self.no_load_u))
+    }
+
+    /// Points of the score for each unit of the price's currency.
+    pub fn points_for_price(&self) -> Option<f64> {
+        let price = self.price.filter(|price| *price > 0.0)?;
+        Some(self.score? / price)
     }
 
     /// Maker and model: how a page names the unit.

@@ -249,7 +249,9 @@ fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
         SortKey::CurrentThd => row.current_thd_percent,
         SortKey::Price => row.price,
         SortKey::Mass => row.mass_g,
+        SortKey::Volume => row.volume_cm3,
         SortKey::PowerDensity => row.power_density_w_per_cm3,
+        SortKey::PointsForPrice => row.points_for_price(),
         SortKey::HotSpotRise => row.hot_spot_rise_k,
         SortKey::Ports => Some(f64::from(row.ports)),
         SortKey::Verdict => row
@@ -265,13 +267,16 @@ fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
 
 fn order(rows: &[Row], key: SortKey) -> Order {
     // Prices of two currencies do not compare: grouped by currency, then by amount.
+    let currency = |row: &Row| -> u32 {
+        row.currency
+            .as_deref()
+            .map_or(0, |c| c.bytes().fold(0, |hash, b| hash << 8 | u32::from(b)))
+    };
     let group = |row: &Row| -> u32 {
         match key {
             SortKey::Score => u32::from(row.provisional),
-            SortKey::Price => row
-                .currency
-                .as_deref()
-                .map_or(0, |c| c.bytes().fold(0, |hash, b| hash << 8 | u32::from(b))),
+            SortKey::Price => currency(row),
+            SortKey::PointsForPrice => u32::from(row.provisional) << 24 | currency(row),
             _ => 0,
         }
     };

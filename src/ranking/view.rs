@@ -1,7 +1,7 @@
 //! What a visitor asks of the leaderboard: filters, an order, a page.
 
-use super::Row;
-use crate::bench::record::folded;
+use super::{Basis, Row};
+use crate::bench::record::{Connector, folded};
 use crate::evaluate::evaluation::Outcome;
 
 /// Which units are shown. Empty fields ask nothing.
@@ -15,6 +15,9 @@ pub struct Filter {
     pub search: String,
     pub ports_at_least: Option<u32>,
     pub usb_c_at_least: Option<u32>,
+    /// Output power that each of the ports above gives while the others do so too: of the USB-C
+    /// ports asked for, else of the ports, else of one port.
+    pub each_w: Option<f64>,
     /// Regime id and what its result must be.
     pub verdict: Option<(String, VerdictFilter)>,
     /// In the currency below; units priced otherwise or not at all are left out.
@@ -23,6 +26,18 @@ pub struct Filter {
     /// ISO 8601 dates, inclusive; units without a date are left out.
     pub tested_from: Option<String>,
     pub tested_to: Option<String>,
+}
+
+impl Filter {
+    /// How it is known that the row's ports give [`Filter::each_w`] at the same time; `None` where
+    /// they do not, or nothing of the kind is asked for.
+    pub fn together(&self, row: &Row) -> Option<Basis> {
+        let each_w = self.each_w?;
+        match (self.usb_c_at_least, self.ports_at_least) {
+            (Some(count), _) => row.together.gives(Some(Connector::UsbC), count, each_w),
+            (None, count) => row.together.gives(None, count.unwrap_or(1), each_w),
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -96,6 +111,7 @@ impl<'a> Prepared<'a> {
             .is_none_or(|class| *class == row.class.id)
             && at_least(filter.ports_at_least, row.ports)
             && at_least(filter.usb_c_at_least, row.usb_c_ports)
+            && (filter.each_w.is_none() || filter.together(row).is_some())
             && self.maker.as_deref().is_none_or(|wanted| wanted == maker)
             && filter
                 .price_at_most
@@ -137,7 +153,10 @@ pub enum SortKey {
     CurrentThd,
     Price,
     Mass,
+    Volume,
     PowerDensity,
+    /// Points of the score for each unit of the price's currency.
+    PointsForPrice,
     HotSpotRise,
     Ports,
     TestedOn,
@@ -146,7 +165,7 @@ pub enum SortKey {
 }
 
 impl SortKey {
-    pub const ALL: [SortKey; 15] = [
+    pub const ALL: [SortKey; 17] = [
         SortKey::Score,
         SortKey::Name,
         SortKey::OutputPower,
@@ -157,7 +176,9 @@ impl SortKey {
         SortKey::CurrentThd,
         SortKey::Price,
         SortKey::Mass,
+        SortKey::Volume,
         SortKey::PowerDensity,
+        SortKey::PointsForPrice,
         SortKey::HotSpotRise,
         SortKey::Ports,
         SortKey::TestedOn,
@@ -177,7 +198,9 @@ impl SortKey {
             SortKey::CurrentThd => "current-thd",
             SortKey::Price => "price",
             SortKey::Mass => "mass",
+            SortKey::Volume => "volume",
             SortKey::PowerDensity => "power-density",
+            SortKey::PointsForPrice => "points-for-price",
             SortKey::HotSpotRise => "hot-spot-rise",
             SortKey::Ports => "ports",
             SortKey::TestedOn => "tested-on",
@@ -199,6 +222,7 @@ impl SortKey {
                 | SortKey::TenPercentEfficiency
                 | SortKey::PowerFactor
                 | SortKey::PowerDensity
+                | SortKey::PointsForPrice
                 | SortKey::Ports
                 | SortKey::TestedOn
         )

@@ -5,7 +5,7 @@ use super::problem::Problem;
 use super::units::{Class, UnitLinks};
 use super::{PREFIX, json, kept};
 use crate::evaluate::evaluation::Outcome;
-use crate::ranking::{Filter, RankInterval, Row, SortKey, VerdictFilter};
+use crate::ranking::{Basis, Filter, RankInterval, Row, SortKey, VerdictFilter};
 use crate::web::Site;
 use crate::web::extract::Pairs;
 use crate::web::state::Public;
@@ -39,6 +39,11 @@ pub struct ListingQuery {
     ports: Option<u32>,
     /// At least so many USB-C ports.
     usb_c: Option<u32>,
+    /// Watts that each of these ports gives while the others do so too: of the `usb_c` ports asked
+    /// for, else of `ports`, else of one port. As observed; where no combination of so many ports
+    /// was observed, by the label.
+    #[param(minimum = 0.1, maximum = 1000.0)]
+    each_w: Option<f64>,
     /// Id of the regime that `verdict` is about.
     regime: Option<String>,
     /// Result in that regime: `passes` (conditionally or not), `fails`, or a result's own word.
@@ -99,12 +104,16 @@ struct RankedUnit {
     currency: Option<String>,
     /// Adapter alone.
     mass_g: Option<f64>,
+    volume_cm3: Option<f64>,
     power_density_w_per_cm3: Option<f64>,
     /// Hot spot over ambient at the highest load recorded.
     hot_spot_rise_k: Option<f64>,
     ports: u32,
     usb_c_ports: u32,
     usb_a_ports: u32,
+    /// Only where `each_w` is asked for: `observed`, or `label` where no combination of so many
+    /// ports was observed.
+    together_by: Option<&'static str>,
     /// Latest test date, ISO 8601.
     tested_on: Option<String>,
     verdicts: Vec<RegimeVerdict>,
@@ -179,7 +188,7 @@ pub async fn ranking(State(site): State<Site>, Pairs(pairs): Pairs) -> Result<Re
         units: rows
             .shown
             .into_iter()
-            .map(|row| ranked(&listing.public, row))
+            .map(|row| ranked(&listing.public, &listing.filter, row))
             .collect(),
     };
     Ok(kept(
@@ -187,7 +196,7 @@ pub async fn ranking(State(site): State<Site>, Pairs(pairs): Pairs) -> Result<Re
     ))
 }
 
-fn ranked(public: &Public, row: &Row) -> RankedUnit {
+fn ranked(public: &Public, filter: &Filter, row: &Row) -> RankedUnit {
     let interval = |interval: RankInterval, of: usize| Interval {
         from: interval.best,
         to: interval.worst,
@@ -224,11 +233,13 @@ fn ranked(public: &Public, row: &Row) -> RankedUnit {
         price: row.price,
         currency: row.currency.clone(),
         mass_g: row.mass_g,
+        volume_cm3: row.volume_cm3,
         power_density_w_per_cm3: row.power_density_w_per_cm3,
         hot_spot_rise_k: row.hot_spot_rise_k,
         ports: row.ports,
         usb_c_ports: row.usb_c_ports,
         usb_a_ports: row.usb_a_ports,
+        together_by: filter.together(row).map(Basis::id),
         tested_on: row.tested_on.clone(),
         verdicts: row
             .verdicts
@@ -295,6 +306,11 @@ impl Listing {
                 "q" => filter.search = value.to_owned(),
                 "ports" => filter.ports_at_least = Some(count()?),
                 "usb_c" => filter.usb_c_at_least = Some(count()?),
+                "each_w" => {
+                    let watts = value.parse::<f64>().ok();
+                    let watts = watts.filter(|w| (0.1..=1000.0).contains(w));
+                    filter.each_w = Some(watts.ok_or_else(|| refused("0.1 to 1000 W"))?);
+                }
                 "regime" => {
                     if site.method.standards.regime(value).is_none() {
                         return Err(refused("the id of a regime; /api/v1/regimes lists them"));

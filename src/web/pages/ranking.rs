@@ -6,7 +6,7 @@ use crate::{
     bench::record::Category,
     chart::{Chart, ClassOverview, LimitLine, LoadAxis},
     evaluate::{Method, evaluation::Outcome},
-    ranking::{Filter, Row, SortKey, VerdictFilter, View},
+    ranking::{Basis, Filter, Row, SortKey, VerdictFilter, View},
     standards::{Role, WattageClass},
     web::{
         chrome::{Chrome, Here},
@@ -35,6 +35,8 @@ struct RankingPage<'a> {
     filter: FilterForm<'a>,
     /// What could not be read of the address, in words.
     notices: Vec<String>,
+    /// Which ports give how much at the same time, where that is asked for.
+    together: Option<String>,
     /// Efficiency of the class's units, drawn; on its first page alone.
     chart: Option<String>,
     /// The power that the drawn limits are for.
@@ -145,6 +147,7 @@ struct FilterForm<'a> {
     currencies: Vec<Choice>,
     ports: String,
     usb_c: String,
+    each_w: String,
     price: String,
     from: &'a str,
     to: &'a str,
@@ -236,7 +239,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
                 .filter(|(id, _)| main.contains(&id.as_str()))
                 .map(|(id, outcome)| Mark::new(short(id), *outcome))
                 .collect(),
-            cells: cells(row),
+            cells: cells(row, view.filter.together(row)),
             begins_provisional: false,
         })
         .collect();
@@ -318,6 +321,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         classes: class_links(visit, &data, &view),
         filter: filter_form(visit, &data, &view, reset_url, filtered),
         notices,
+        together: together_words(&view.filter),
         chart,
         limits_at: class.map_or(String::new(), |c| format::rated_watts(class_end_w(c))),
         columns: columns(&view),
@@ -336,7 +340,8 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     })
 }
 
-fn cells(row: &Row) -> [Cell; 9] {
+/// `together`: how it is known that the ports give at once what was asked for.
+fn cells(row: &Row, together: Option<Basis>) -> [Cell; 9] {
     let cell = |label, text| Cell { label, text };
     let connectors = match (row.usb_c_ports, row.usb_a_ports, row.ports) {
         (_, _, 0) => None,
@@ -347,7 +352,12 @@ fn cells(row: &Row) -> [Cell; 9] {
                     parts.push(format!("{count}\u{202f}{kind}"));
                 }
             }
-            Some(parts.join(" + "))
+            let by = match together {
+                None => "",
+                Some(Basis::Observed) => ", observed",
+                Some(Basis::Label) => ", by the label",
+            };
+            Some(parts.join(" + ") + by)
         }
     };
     [
@@ -608,6 +618,7 @@ fn filter_form<'a>(
             .collect(),
         ports: number(filter.ports_at_least),
         usb_c: number(filter.usb_c_at_least),
+        each_w: filter.each_w.map_or(String::new(), format::plain),
         price: filter.price_at_most.map_or(String::new(), format::plain),
         from: filter.tested_from.as_deref().unwrap_or(""),
         to: filter.tested_to.as_deref().unwrap_or(""),
@@ -652,7 +663,9 @@ fn sort_label(key: SortKey) -> &'static str {
         SortKey::CurrentThd => "current THD",
         SortKey::Price => "price",
         SortKey::Mass => "mass",
+        SortKey::Volume => "size (volume)",
         SortKey::PowerDensity => "power density",
+        SortKey::PointsForPrice => "score for the price",
         SortKey::HotSpotRise => "hot-spot rise",
         SortKey::Ports => "number of ports",
         SortKey::TestedOn => "date tested",
@@ -664,6 +677,26 @@ fn sort_label(key: SortKey) -> &'static str {
 pub(super) struct Asked {
     pub view: View,
     pub notices: Vec<String>,
+}
+
+/// Watts as people write them: `65`, `65 W`, `27,5`.
+pub(super) fn watts(text: &str) -> Option<f64> {
+    let number = text.trim().trim_end_matches(['W', 'w']).trim_end();
+    number.replace(',', ".").parse().ok()
+}
+
+/// Which ports are asked to give how much at the same time, in words.
+pub(super) fn together_words(filter: &Filter) -> Option<String> {
+    let each = format::rated_watts(filter.each_w?);
+    let (count, kind) = match (filter.usb_c_at_least, filter.ports_at_least) {
+        (Some(count), _) => (count, "USB-C "),
+        (None, count) => (count.unwrap_or(1), ""),
+    };
+    let count = count.max(1);
+    Some(match count {
+        1 => format!("A {kind}port of {each}"),
+        _ => format!("{count} {kind}ports of {each} at the same time"),
+    })
 }
 
 /// More than this is no search.
@@ -711,6 +744,12 @@ impl Asked {
         };
         filter.ports_at_least = count("ports", "Ports");
         filter.usb_c_at_least = count("usb_c", "USB-C ports");
+        if let Some(value) = pairs.last("each_w") {
+            match watts(value).filter(|w| (0.1..=1000.0).contains(w)) {
+                Some(each_w) => filter.each_w = Some(each_w),
+                None => left_out("Watts at the same time", value, "0.1 to 1000 W"),
+            }
+        }
         if let Some(value) = pairs.last("verdict") {
             let first = site
                 .method
@@ -815,6 +854,9 @@ fn view_query(view: &View) -> Query {
     }
     if let Some(ports) = filter.usb_c_at_least {
         query.push("usb_c", &ports.to_string());
+    }
+    if let Some(watts) = filter.each_w {
+        query.push("each_w", &format::plain(watts));
     }
     if let Some((regime, wanted)) = &filter.verdict {
         query.push("regime", regime);
