@@ -38,6 +38,34 @@ pub struct Config {
     /// How long a shared cache in front may answer with a public page without asking; so long may
     /// a correction stay unseen there.
     pub shared_cache_s: u32,
+    /// Price of electrical energy that pages start from; without it they say kilowatt-hours alone.
+    pub tariff: Option<Tariff>,
+    /// Under which terms others may use downloaded data; stands in every download.
+    pub licence: Option<String>,
+}
+
+/// Price of electrical energy.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tariff {
+    /// For one kilowatt-hour, above 0, at most 1000000.
+    pub per_kwh: f64,
+    /// Three capital letters (ISO 4217).
+    pub currency: String,
+}
+
+impl Tariff {
+    /// A price above 0 in a currency of three letters.
+    pub fn new(per_kwh: f64, currency: &str) -> Option<Tariff> {
+        let currency = currency.trim().to_ascii_uppercase();
+        let is_code = currency.len() == 3 && currency.bytes().all(|b| b.is_ascii_uppercase());
+        (is_code && per_kwh > 0.0 && per_kwh <= 1e6).then_some(Tariff { per_kwh, currency })
+    }
+
+    /// `0.30 EUR` or `0,30 EUR`.
+    fn from_text(text: &str) -> Option<Tariff> {
+        let (amount, currency) = text.trim().split_once(char::is_whitespace)?;
+        Tariff::new(amount.replace(',', ".").parse().ok()?, currency)
+    }
 }
 
 /// Longest time that a shared cache may be allowed: an hour.
@@ -76,6 +104,8 @@ impl Default for Config {
             cookie_secure: CookieSecure::Auto,
             trusted_proxies: Vec::new(),
             shared_cache_s: 60,
+            tariff: None,
+            licence: None,
         }
     }
 }
@@ -222,6 +252,14 @@ pub struct Given {
         env = "BRICKBOOK_SHARED_CACHE_S"
     )]
     pub shared_cache_s: Option<String>,
+
+    /// Price of a kilowatt-hour that cost pages start from, such as `0.30 EUR`
+    #[arg(long, global = true, value_name = "PRICE", env = "BRICKBOOK_TARIFF")]
+    pub tariff: Option<String>,
+
+    /// Terms of use that stand in every download, such as `CC BY 4.0, Ada's bench`
+    #[arg(long, global = true, value_name = "TEXT", env = "BRICKBOOK_LICENCE")]
+    pub licence: Option<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -352,6 +390,28 @@ const SETTINGS: &[Setting] = &[
                 .ok()
                 .filter(|seconds| *seconds <= LONGEST_SHARED_CACHE_S)
                 .ok_or_else(|| format!("whole seconds from 0 to {LONGEST_SHARED_CACHE_S}"))?;
+            Ok(())
+        },
+    },
+    Setting {
+        key: "tariff",
+        given: |given| given.tariff.as_deref(),
+        apply: |config, text, _| {
+            config.tariff = Some(
+                Tariff::from_text(text)
+                    .ok_or("a price above 0 and a currency's three letters, such as 0.30 EUR")?,
+            );
+            Ok(())
+        },
+    },
+    Setting {
+        key: "licence",
+        given: |given| given.licence.as_deref(),
+        apply: |config, text, _| {
+            if text.chars().count() > 300 || text.chars().any(char::is_control) {
+                return Err("at most 300 characters on one line".to_string());
+            }
+            config.licence = Some(text.to_string());
             Ok(())
         },
     },
@@ -575,6 +635,15 @@ mod tests {
             "https://x.example//",
         ] {
             assert_eq!(site_address(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_tariff_is_a_price_and_a_currency() {
+        let tariff = Tariff::from_text("0,30 eur").unwrap();
+        assert_eq!((tariff.per_kwh, tariff.currency.as_str()), (0.3, "EUR"));
+        for wrong in ["0.30", "0 EUR", "-1 EUR", "NaN EUR", "0.3 EURO", "0.3 €"] {
+            assert_eq!(Tariff::from_text(wrong), None, "{wrong}");
         }
     }
 

@@ -31,7 +31,10 @@ mod no_load;
 mod power_trace;
 mod preview;
 mod rows;
+mod scatter;
+mod standalone;
 mod ticks;
+mod unit_bars;
 mod waveform;
 
 pub use class_overview::{ClassOverview, ClassUnit};
@@ -43,6 +46,9 @@ pub use power_trace::NoLoadTrace;
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
 };
+pub use scatter::{Scatter, ScatterAxis, ScatterPoint};
+pub use standalone::{Badge, standalone};
+pub use unit_bars::{UnitBar, UnitBars};
 pub use waveform::WaveformChart;
 
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};

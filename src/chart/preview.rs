@@ -85,6 +85,8 @@ pub struct ListLine {
     pub score: Option<f64>,
     /// Standard uncertainty; the picture writes U = 2 u.
     pub score_u: Option<f64>,
+    /// What stands in the score's place in a list by another figure: "1.23 kWh".
+    pub figure: Option<String>,
 }
 
 /// Units side by side; at most six are shown.
@@ -482,6 +484,11 @@ fn list_svg(card: &ListCard) -> String {
         sheet.text(60.0, y, 30.0, false, FAINT, "start", &rank);
         let name = fitted(&line.name, 34.0, true, 680.0);
         sheet.text(180.0, y, 34.0, true, INK, "start", &name);
+        if let Some(figure) = &line.figure {
+            let figure = fitted(figure, 30.0, true, 270.0);
+            sheet.text(1140.0, y, 30.0, true, INK, "end", &figure);
+            continue;
+        }
         let (score, u) = score_words(line.score, line.score_u);
         sheet.text(990.0, y, 36.0, true, INK, "end", &score);
         sheet.text(1004.0, y, 26.0, false, FAINT, "start", &u);

@@ -720,6 +720,7 @@ fn gallery_page() {
                 },
                 score: (i != 4).then_some(88.0 - f64::from(i)),
                 score_u: Some(0.7),
+                figure: None,
             })
             .collect(),
     };

@@ -67,6 +67,8 @@ impl Serve {
             trusted_proxies: config.trusted_proxies.clone(),
             site_name: config.site_name.clone(),
             shared_cache_s: config.shared_cache_s,
+            tariff: config.tariff.clone(),
+            licence: config.licence.clone(),
             ..web::Config::default()
         };
         let served = web::serve(site, db.clone(), Arc::new(method)).await;

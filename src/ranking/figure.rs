@@ -170,7 +170,12 @@ mod tests {
             // Peak efficiency has no column of its own.
             if figure != Figure::PeakEfficiency {
                 let key = SortKey::from_id(figure.id()).unwrap();
-                assert_eq!(key.descending_first(), figure.more_is_better(), "{}", figure.id());
+                assert_eq!(
+                    key.descending_first(),
+                    figure.more_is_better(),
+                    "{}",
+                    figure.id()
+                );
             }
         }
         assert_eq!(Figure::from_id("beauty"), None);

@@ -1,5 +1,6 @@
 //! Rows, filters, sort orders and rank intervals: the leaderboard as a pure structure in memory.
 
+pub mod cost_of_use;
 pub mod figure;
 pub mod intervals;
 pub mod pareto;
@@ -8,6 +9,7 @@ pub mod standings;
 pub mod together;
 pub mod view;
 
+pub use cost_of_use::{CostOfUse, Used};
 pub use figure::Figure;
 pub use intervals::RankInterval;
 pub use row::Row;

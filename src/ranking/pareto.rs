@@ -64,6 +64,9 @@ mod tests {
 
     #[test]
     fn equal_points_stand_or_fall_together() {
-        assert_eq!(front(&[(1.0, 2.0), (1.0, 2.0), (0.5, 2.0)]), [true, true, false]);
+        assert_eq!(
+            front(&[(1.0, 2.0), (1.0, 2.0), (0.5, 2.0)]),
+            [true, true, false]
+        );
     }
 }

@@ -139,7 +139,10 @@ fn label_power_w(port: &Port) -> Option<f64> {
             ..
         } => voltage_max_v * current_a,
     };
-    let modes = port.modes.iter().filter(|m| matches!(m, Mode::Fixed { .. }));
+    let modes = port
+        .modes
+        .iter()
+        .filter(|m| matches!(m, Mode::Fixed { .. }));
     port.power_w.or(modes.map(of_mode).reduce(f64::max))
 }
 
@@ -170,14 +173,20 @@ mod tests {
         let shared = labelled(&ports, 65.0);
         assert_eq!(shared.gives(C, 1, 65.0), Some(Basis::Label));
         assert_eq!(shared.gives(C, 2, 65.0), None);
-        assert_eq!(labelled(&ports, 130.0).gives(C, 2, 65.0), Some(Basis::Label));
+        assert_eq!(
+            labelled(&ports, 130.0).gives(C, 2, 65.0),
+            Some(Basis::Label)
+        );
     }
 
     #[test]
     fn what_was_observed_outweighs_the_label() {
         let ports = [port(Connector::UsbC, 65.0), port(Connector::UsbC, 65.0)];
         let mut unit = labelled(&ports, 130.0);
-        unit.observed = vec![vec![port(Connector::UsbC, 65.0), port(Connector::UsbC, 30.0)]];
+        unit.observed = vec![vec![
+            port(Connector::UsbC, 65.0),
+            port(Connector::UsbC, 30.0),
+        ]];
         assert_eq!(unit.gives(C, 2, 65.0), None);
         assert_eq!(unit.gives(C, 2, 30.0), Some(Basis::Observed));
         assert_eq!(unit.gives(C, 1, 65.0), Some(Basis::Observed));

@@ -1,8 +1,9 @@
 //! One row a unit for the leaderboard: written with each evaluation, read whole into memory.
 
-use super::Error;
+use super::{Error, instant};
 use crate::ranking::Row;
 use sqlx::SqliteConnection;
+use time::OffsetDateTime;
 
 /// Writes a unit's row as derived from its revision and evaluation, in place of an older one.
 /// When it was published and last revised is taken from the unit and the revision.
@@ -72,6 +73,24 @@ pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
             rows.push(decoded(&text.row)?);
         }
     }
+}
+
+/// Every public unit's slug with the moment of its newest revision, in the order of publication.
+pub async fn revised(
+    connection: &mut SqliteConnection,
+) -> Result<Vec<(String, OffsetDateTime)>, Error> {
+    let rows = sqlx::query!(
+        "SELECT unit.slug,
+                ranking.revised_at
+         FROM ranking
+         JOIN unit ON unit.id = ranking.unit_id
+         ORDER BY ranking.unit_id"
+    )
+    .fetch_all(connection)
+    .await?;
+    rows.into_iter()
+        .map(|row| Ok((row.slug, instant::from_text(&row.revised_at)?)))
+        .collect()
 }
 
 /// One unit's row.

@@ -33,12 +33,15 @@ pub struct Chrome {
     pub styles: Vec<&'static str>,
     /// Scheme and host of this site.
     pub origin: String,
+    /// What the page is about, for machines: JSON-LD that cannot end its element.
+    pub structured_data: Option<String>,
 }
 
 /// The entries of the navigation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Here {
     Ranking,
+    Choose,
     Compare,
     Regimes,
     Method,
@@ -67,6 +70,12 @@ impl Chrome {
 
     pub fn image(mut self, path: impl Into<String>) -> Chrome {
         self.image = Some(path.into());
+        self
+    }
+
+    /// Says what the page is about in the words of schema.org.
+    pub fn about(mut self, thing: &serde_json::Value) -> Chrome {
+        self.structured_data = Some(super::structured_data::script_text(thing));
         self
     }
 
@@ -106,6 +115,7 @@ impl Chrome {
         };
         vec![
             entry("Ranking", urls::HOME, Here::Ranking),
+            entry("Choose", urls::USE, Here::Choose),
             entry("Compare", urls::COMPARE, Here::Compare),
             entry("Rules", urls::REGIMES, Here::Regimes),
             entry("Method", urls::METHOD, Here::Method),

@@ -44,6 +44,7 @@ impl Visit {
             scripts: Vec::new(),
             styles: Vec::new(),
             origin: self.origin.clone(),
+            structured_data: None,
         }
     }
 

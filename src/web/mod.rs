@@ -26,10 +26,12 @@ pub mod pages;
 
 pub mod assets;
 pub mod cache;
+pub mod download;
 mod incoming;
 mod log_readings;
 pub mod security;
 pub mod serve;
+mod structured_data;
 
 pub use serve::{serve, serve_on};
 pub use state::{Clock, Config, Site};
@@ -69,8 +71,12 @@ async fn healthz(visit: extract::Visit) -> Result<&'static str, error::Error> {
     Ok("ok\n")
 }
 
-async fn robots() -> &'static str {
-    "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\nDisallow: /compare\n"
+async fn robots(visit: extract::Visit) -> String {
+    format!(
+        "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\nDisallow: /compare\n\
+         Sitemap: {}\n",
+        visit.absolute(urls::SITEMAP)
+    )
 }
 
 /// Gives up on a request that takes longer than the configured deadline, its body included. Uploads

@@ -5,6 +5,7 @@ use super::{
 };
 use crate::{
     bench::likeness::Known,
+    config::Tariff,
     evaluate::Method,
     ranking::Standings,
     storage::{self, Db, operators, public_change, rankings, settings},
@@ -51,6 +52,10 @@ pub struct Config {
     /// Proxies whose `X-Forwarded-For` tells where a request comes from. From anybody else the
     /// header is ignored.
     pub trusted_proxies: Vec<IpAddr>,
+    /// Price of electrical energy that pages start from.
+    pub tariff: Option<Tariff>,
+    /// Terms of use, one line, that stand in every download.
+    pub licence: Option<String>,
 }
 
 impl Default for Config {
@@ -68,6 +73,8 @@ impl Default for Config {
             shared_cache_s: 60,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
+            tariff: None,
+            licence: None,
         }
     }
 }

@@ -5,6 +5,13 @@ use std::fmt::Write;
 
 pub const HOME: &str = "/";
 pub const COMPARE: &str = "/compare";
+/// What adapters cost to use, by use profiles.
+pub const USE: &str = "/use";
+/// Efficiency and loss of all units at one wattage.
+pub const AT: &str = "/at";
+/// Any two figures against each other.
+pub const TRADE_OFFS: &str = "/trade-offs";
+pub const SITEMAP: &str = "/sitemap.xml";
 pub const REGIMES: &str = "/regimes";
 pub const METHOD: &str = "/method";
 pub const SET_UP: &str = "/set-up";
@@ -72,6 +79,31 @@ pub fn unit_preview(slug: &str) -> String {
 /// `/preview.png?{query}`, the picture of a leaderboard view, class or comparison.
 pub fn preview(query: &Query) -> String {
     query.on(HOME_PREVIEW)
+}
+
+/// `/unit/{slug}/badge.svg`
+pub fn unit_badge(slug: &str) -> String {
+    format!("/unit/{}/badge.svg", segment(slug))
+}
+
+/// `/unit/{slug}/chart.svg`
+pub fn unit_chart(slug: &str) -> String {
+    format!("/unit/{}/chart.svg", segment(slug))
+}
+
+/// `/class/{id}/chart.svg`
+pub fn class_chart(id: &str) -> String {
+    format!("/class/{}/chart.svg", segment(id))
+}
+
+/// `/use/{profile}`
+pub fn use_profile(id: &str) -> String {
+    format!("{USE}/{}", segment(id))
+}
+
+/// The table of the page at `path`, as a file: `table.csv` or `table.json` below it.
+pub fn table(path: &str, extension: &str) -> String {
+    format!("{}/table.{extension}", path.trim_end_matches('/'))
 }
 
 /// `/regime/{id}`

@@ -4,12 +4,15 @@ mod app;
 
 mod frame;
 
+mod choices;
 mod compare;
 mod evidence;
 mod method;
 mod preview;
 mod ranking;
 mod regimes;
+mod sharing_out;
+mod structured_data;
 mod unit;
 
 mod cache;

@@ -74,6 +74,7 @@ async fn method(visit: Visit) -> Result<Response, Error> {
              references, uncertainty, sources and limits of the method.",
         )
         .canonical(urls::METHOD)
+        .image(urls::preview(&urls::Query::new().with("about", "method")))
         .here(Here::Method);
     public(&MethodPage {
         chrome,

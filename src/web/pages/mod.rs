@@ -18,7 +18,16 @@ pub mod calendar;
 pub mod feed;
 pub mod suggest;
 
+pub mod at_wattage;
+pub mod cost_of_use;
+pub mod narrowing;
+mod ranking_table;
+pub mod trade_offs;
+mod use_of_unit;
+
+pub mod embedded;
 pub mod preview;
+pub mod sitemap;
 
 use super::{Site, cache::Storable, error::Error, security::CachePolicy};
 use askama::Template;
@@ -41,6 +50,12 @@ pub fn routes() -> Router<Site> {
         .merge(feed::routes())
         .merge(suggest::routes())
         .merge(preview::routes())
+        .merge(cost_of_use::routes())
+        .merge(at_wattage::routes())
+        .merge(trade_offs::routes())
+        .merge(ranking_table::routes())
+        .merge(embedded::routes())
+        .merge(sitemap::routes())
 }
 
 /// A public page that depends on its address and public data alone: it may be kept.

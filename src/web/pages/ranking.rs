@@ -14,6 +14,7 @@ use crate::{
         extract::{Pairs, Path, Visit},
         format::{self, PlusMinus},
         state::Public,
+        structured_data,
         urls::{self, Query},
     },
 };
@@ -51,6 +52,12 @@ struct RankingPage<'a> {
     pager: Pager,
     /// This view's own address, to be shared.
     link: String,
+    /// The same table as files, all pages in one.
+    csv_url: String,
+    json_url: String,
+    licence: Option<String>,
+    /// The class's chart for pages of others.
+    class_chart_url: Option<String>,
     ranks_are_of: &'static str,
 }
 
@@ -297,11 +304,25 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         })
     };
     let preview = preview_query(&view);
+    let first_page = View {
+        page: 1,
+        ..view.clone()
+    };
+    let path = class.map_or(urls::HOME.to_owned(), |class| urls::class(&class.id));
+    let (csv_url, json_url) = super::ranking_table::addresses(&path, &view_query(&first_page));
+    let list = structured_data::list(
+        visit,
+        &heading,
+        &own,
+        page.first.max(1),
+        rows.iter().map(|line| line.row),
+    );
     let chrome = visit
         .chrome(heading.clone())
         .describe(description)
         .canonical(own.clone())
         .image(urls::preview(&preview))
+        .about(&list)
         .here(Here::Ranking)
         .style("chart.css");
     // Without any unit there is nothing to search or to choose, and the script has no work.
@@ -336,6 +357,10 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
             next: (page.page < page.pages).then(|| turned(page.page + 1)),
         },
         link: visit.absolute(&own),
+        csv_url,
+        json_url,
+        licence: visit.site.config.licence.clone(),
+        class_chart_url: class.map(|class| urls::class_chart(&class.id)),
         ranks_are_of: if in_class { "this class" } else { "all units" },
     })
 }
@@ -535,7 +560,7 @@ fn short_class(class: &WattageClass) -> String {
 
 /// Minimum average efficiencies that a unit of basic voltage at the upper end of the class must
 /// reach by the rules in force; rules that ask for the same share a line.
-fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
+pub(super) fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
     let watts = class_end_w(class);
     let mut lines: Vec<LimitLine> = Vec::new();
     for regime in &method.standards.regimes {
@@ -831,7 +856,7 @@ impl Asked {
 }
 
 /// The one address of a view.
-fn address(view: &View) -> String {
+pub(super) fn address(view: &View) -> String {
     let query = view_query(view);
     match &view.filter.class {
         Some(class) => query.on(&urls::class(class)),

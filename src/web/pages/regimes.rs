@@ -92,6 +92,7 @@ async fn all(visit: Visit) -> Result<Response, Error> {
             "The energy rules that units are judged by, with their limits, dates and sources.",
         )
         .canonical(urls::REGIMES)
+        .image(urls::preview(&Query::new().with("about", "rules")))
         .here(Here::Regimes);
     public(&RegimesPage { chrome, groups })
 }
@@ -191,6 +192,7 @@ async fn one(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
             regime.title
         ))
         .canonical(urls::regime(&regime.id))
+        .image(urls::preview(&Query::new().with("regime", &regime.id)))
         .here(Here::Regimes);
     public(&RegimePage {
         chrome,

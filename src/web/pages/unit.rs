@@ -1,8 +1,17 @@
 //! One unit: its newest revision, its earlier ones, and its documents for download.
 
-use super::{Site, document, public, sheet::Sheet};
+use super::{
+    Site, document,
+    embedded::{self, Snippets},
+    public,
+    sheet::Sheet,
+    use_of_unit::{self, UseOfUnit},
+};
 use crate::{
-    bench::{decode::decode, record::Record},
+    bench::{
+        decode::decode,
+        record::{Record, Unit},
+    },
     chart::{Chart, ClassOverview, LimitLine, LoadAxis},
     evaluate::{
         Method,
@@ -18,7 +27,7 @@ use crate::{
         extract::{Pairs, Path, Visit},
         format::{self, PlusMinus},
         state::Public,
-        urls,
+        structured_data, urls,
     },
 };
 use askama::Template;
@@ -50,6 +59,9 @@ struct UnitPage {
     evaluated_at: String,
     record_url: String,
     evaluation_url: String,
+    /// Of the newest revision alone.
+    uses: Vec<UseOfUnit>,
+    embed: Snippets,
 }
 
 struct Past {
@@ -165,17 +177,18 @@ pub fn decoded(text: &str) -> Result<Record, Error> {
     })
 }
 
-/// A sheet drawn on a thread for such work: charts of a unit take some milliseconds.
+/// A sheet, and the unit as recorded, drawn on a thread for such work: charts of a unit take some milliseconds.
 async fn sheet_of(
     site: &Site,
     text: String,
     evaluation: Evaluation,
     axis: LoadAxis,
-) -> Result<Sheet, Error> {
+) -> Result<(Sheet, Unit), Error> {
     let method = site.method.clone();
     tokio::task::spawn_blocking(move || {
         let record = decoded(&text)?;
-        Ok(Sheet::of(&record, &evaluation, &method, axis))
+        let sheet = Sheet::of(&record, &evaluation, &method, axis);
+        Ok((sheet, record.unit))
     })
     .await
     .map_err(Error::internal)?
@@ -216,7 +229,7 @@ async fn page(
     let shown = text.revision.number;
     let newest = revisions.first().map_or(shown, |r| r.number);
     let evaluation = stored.evaluation()?;
-    let mut sheet = sheet_of(site, text.text, evaluation.clone(), axis).await?;
+    let (mut sheet, recorded) = sheet_of(site, text.text, evaluation.clone(), axis).await?;
     let mut connection = site.db.read().await?;
     for log in &mut sheet.evidence.logs {
         log.url = site.db.logs().is_kept(&log.sha256).then(|| match number {
@@ -269,10 +282,14 @@ async fn page(
         .image(urls::unit_preview(slug))
         .here(Here::Ranking)
         .style("chart.css");
-    let chrome = if number.is_some() {
-        chrome.not_indexed()
-    } else {
-        chrome
+    let row = data.standings.row(slug).filter(|_| number.is_none());
+    let chrome = match row {
+        None => chrome.not_indexed(),
+        Some(row) => {
+            let summary = sheet.description();
+            let thing = structured_data::product(visit, row, &recorded, &evaluation, &summary);
+            chrome.about(&thing)
+        }
     };
     public(&UnitPage {
         chrome,
@@ -315,6 +332,10 @@ async fn page(
         evaluated_at: format::moment(stored.created_at),
         record_url: urls::unit_record(slug),
         evaluation_url: urls::unit_evaluation(slug),
+        uses: row.map_or(Vec::new(), |row| {
+            use_of_unit::of_row(row, site.config.tariff.as_ref())
+        }),
+        embed: embedded::snippets(visit, slug, &sheet.name),
         url,
         sheet,
     })

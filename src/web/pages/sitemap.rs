@@ -1,0 +1,117 @@
+//! `/sitemap.xml`: every public page, with when its data last changed (sitemaps.org protocol 0.9).
+
+use super::{Site, document};
+use crate::{
+    standards::usage,
+    storage::rankings,
+    web::{
+        error::Error,
+        extract::{Pairs, Visit},
+        urls::{self, Query},
+    },
+};
+use axum::{Router, response::Response, routing::get};
+use std::{collections::BTreeMap, fmt::Write};
+use time::{OffsetDateTime, format_description::well_known::Rfc3339};
+
+pub fn routes() -> Router<Site> {
+    Router::new().route("/sitemap.xml", get(sitemap))
+}
+
+/// Addresses that one file may hold.
+const MOST: usize = 50_000;
+
+const NAMESPACE: &str = "http://www.sitemaps.org/schemas/sitemap/0.9";
+
+/// With more addresses than one file may hold, an index of `?part=1`, `?part=2` …
+async fn sitemap(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
+    let pages = pages(&visit).await?;
+    let parts = pages.len().div_ceil(MOST);
+    let asked = match pairs.last("part") {
+        None => None,
+        Some(text) => {
+            let part = text.parse::<usize>().ok();
+            let part = part.filter(|part| (1..=parts).contains(part));
+            Some(part.ok_or_else(Error::no_page)?)
+        }
+    };
+    let mut xml = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    if asked.is_none() && parts > 1 {
+        let _ = writeln!(xml, "<sitemapindex xmlns=\"{NAMESPACE}\">");
+        for part in 1..=parts {
+            let query = Query::new().with("part", &part.to_string());
+            let address = escaped(&visit.absolute(&query.on(urls::SITEMAP)));
+            let _ = writeln!(xml, "<sitemap><loc>{address}</loc></sitemap>");
+        }
+        xml.push_str("</sitemapindex>\n");
+    } else {
+        let _ = writeln!(xml, "<urlset xmlns=\"{NAMESPACE}\">");
+        let skipped = (asked.unwrap_or(1) - 1) * MOST;
+        for (path, changed) in pages.iter().skip(skipped).take(MOST) {
+            let address = escaped(&visit.absolute(path));
+            let _ = write!(xml, "<url><loc>{address}</loc>");
+            if let Some(text) = changed.and_then(|moment| moment.format(&Rfc3339).ok()) {
+                let _ = write!(xml, "<lastmod>{text}</lastmod>");
+            }
+            xml.push_str("</url>\n");
+        }
+        xml.push_str("</urlset>\n");
+    }
+    Ok(document("application/xml", xml))
+}
+
+/// Path and last change. What follows from the program alone has no date.
+async fn pages(visit: &Visit) -> Result<Vec<(String, Option<OffsetDateTime>)>, Error> {
+    let site = &visit.site;
+    let data = site.public();
+    let revised = rankings::revised(&mut *site.db.read().await?).await?;
+    let latest = revised.iter().map(|(_, moment)| *moment).max();
+    let mut by_class: BTreeMap<&str, OffsetDateTime> = BTreeMap::new();
+    for (slug, moment) in &revised {
+        if let Some(row) = data.standings.row(slug) {
+            let last = by_class.entry(&row.class.id).or_insert(*moment);
+            *last = (*last).max(*moment);
+        }
+    }
+    let mut pages = vec![(urls::HOME.to_owned(), latest)];
+    for class in &site.method.classes {
+        pages.push((
+            urls::class(&class.id),
+            by_class.get(class.id.as_str()).copied(),
+        ));
+    }
+    pages.push((urls::USE.to_owned(), None));
+    pages.extend(
+        usage::profiles()
+            .iter()
+            .map(|profile| (urls::use_profile(&profile.id), latest)),
+    );
+    pages.push((super::at_wattage::usual_address(), latest));
+    pages.push((super::trade_offs::usual_address(), latest));
+    // The comparison without units is only a form, and not worth finding.
+    for path in [urls::REGIMES, urls::METHOD] {
+        pages.push((path.to_owned(), None));
+    }
+    pages.extend(
+        site.method
+            .standards
+            .regimes
+            .iter()
+            .map(|regime| (urls::regime(&regime.id), None)),
+    );
+    pages.extend(
+        revised
+            .into_iter()
+            .filter(|(slug, _)| data.standings.row(slug).is_some())
+            .map(|(slug, moment)| (urls::unit(&slug), Some(moment))),
+    );
+    Ok(pages)
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('\'', "&apos;")
+        .replace('"', "&quot;")
+}
