@@ -65,7 +65,7 @@ fn styles() -> String {
             .map_or(kept.len(), |to| from + to + 2);
         kept.replace_range(from..to, "");
     }
-    kept.replace('<', "").replace('&', "")
+    kept.replace(['<', '&'], "")
 }
 
 fn height_of(svg: &str) -> f64 {
