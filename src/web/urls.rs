@@ -24,6 +24,7 @@ pub const DESK_LOGS: &str = "/desk/logs";
 pub const DESK_LOG_LAYOUTS: &str = "/desk/logs/layouts";
 pub const DESK_QUEUE: &str = "/desk/queue";
 pub const DESK_QUEUE_ORDER: &str = "/desk/queue/order";
+pub const DESK_SUGGESTIONS: &str = "/desk/queue/suggestion";
 pub const DESK_QUEUE_ALIKE: &str = "/desk/queue/alike";
 pub const COMING: &str = "/coming";
 pub const COMING_CALENDAR: &str = "/coming.ics";
@@ -160,7 +161,7 @@ pub fn desk_candidate(id: i64) -> String {
 
 /// `/desk/queue/suggestion/{id}`
 pub fn desk_suggestion(id: i64) -> String {
-    format!("{DESK_QUEUE}/suggestion/{id}")
+    format!("{DESK_SUGGESTIONS}/{id}")
 }
 
 /// Do uploads of logs go to this route?

@@ -3,9 +3,10 @@
 
 use crate::{
     app::{Answer, TestApp},
-    browser::{Browser, PageForm, form, form_in},
+    browser::{Browser, PASSWORD, PageForm, form, form_in},
 };
 use axum::http::StatusCode;
+use brickbook::storage::operators;
 
 const QUEUE: &str = "/desk/queue";
 
@@ -13,7 +14,7 @@ const QUEUE: &str = "/desk/queue";
 async fn add(browser: &mut Browser<'_>, maker: &str, model: &str, more: &[(&str, &str)]) -> String {
     let answer = try_to_add(browser, maker, model, more, "add").await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.words());
-    let id = answer.header("location").rsplit("#c").next().unwrap();
+    let id = answer.header("location").rsplit('=').next().unwrap();
     format!("{QUEUE}/{id}")
 }
 
@@ -165,6 +166,35 @@ async fn a_discarded_record_puts_its_candidate_back() {
 }
 
 #[tokio::test]
+async fn another_operator_sees_whose_bench_a_candidate_is_on() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let candidate = add(&mut ada, "Larkfield", "LF-20C", &[]).await;
+    let row = form(&ada.get(QUEUE).await, &candidate);
+    press(&mut ada, &candidate, "bench").await;
+
+    let hash = brickbook::web::auth::hash_password(PASSWORD).unwrap();
+    let mut tx = app.site.db.write().await.unwrap();
+    let now = app.site.clock.now();
+    operators::insert(&mut tx, "Bea", &hash, now).await.unwrap();
+    tx.commit().await.unwrap();
+    let mut bea = Browser::new(&app);
+    bea.sign_in("Bea", PASSWORD).await;
+    let list = bea.get(QUEUE).await.words();
+    assert!(
+        list.contains("on the bench of Ada") && !list.contains("Open the record"),
+        "{list}"
+    );
+    let own = form(&bea.get(QUEUE).await, &candidate);
+    let pressed = PageForm {
+        fields: own.fields,
+        ..row
+    };
+    let refused = bea.send(&pressed, Some("bench")).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.words());
+}
+
+#[tokio::test]
 async fn what_looks_like_a_tested_drafted_or_queued_unit_is_shown_before_it_is_added() {
     let app = TestApp::seeded(&["larkfield-lf-100q"]).await;
     let mut ada = Browser::set_up(&app).await;
@@ -241,7 +271,7 @@ async fn starting_the_record_of_a_tested_model_asks_first() {
     let sent = try_to_add(&mut ada, "Larkfield", "LF100Q", &[], "add-anyway").await;
     let id = sent
         .header("location")
-        .rsplit("#c")
+        .rsplit('=')
         .next()
         .unwrap()
         .to_owned();
@@ -624,6 +654,12 @@ async fn a_suggestion_waits_for_the_tester_and_becomes_a_candidate() {
             .words()
             .contains("Suggested by readers")
     );
+    for model in ["N-1", "N-2"] {
+        suggest(&mut reader, "Nonsense", model, "").await;
+    }
+    let all = form(&ada.get(QUEUE).await, "/desk/queue/suggestion");
+    ada.send(&all, None).await;
+    assert!(!ada.get(QUEUE).await.words().contains("Nonsense"));
     assert!(
         ada.get("/desk/queue/1")
             .await

@@ -39,6 +39,7 @@ pub fn routes() -> Router<Site> {
         .route(urls::DESK_QUEUE_ALIKE, get(show_alike))
         .route("/desk/queue/{id}", get(show_one).post(act))
         .route("/desk/queue/{id}/edit", post(edit))
+        .route(urls::DESK_SUGGESTIONS, post(decline_all))
         .route("/desk/queue/suggestion/{id}", post(decide))
 }
 
@@ -53,6 +54,9 @@ const SHOWN: [State; 7] = [
     State::Skipped,
 ];
 
+/// So many suggestions are shown at once.
+const MOST_SUGGESTIONS: usize = 30;
+
 #[derive(Template)]
 #[template(path = "entry/queue.html")]
 struct QueuePage {
@@ -65,7 +69,11 @@ struct QueuePage {
     alike: Vec<Alike>,
     /// The open states, then the closed ones.
     groups: Vec<Group>,
+    /// Those that come first of all that wait.
     suggestions: Vec<SuggestionView>,
+    waiting: usize,
+    /// Name and place of the one that was added just now.
+    added: Option<(String, String)>,
     total: usize,
 }
 
@@ -103,7 +111,10 @@ struct Line {
     planned: Option<String>,
     link: Option<String>,
     public: bool,
+    /// Of the asking operator's draft.
     draft_url: Option<String>,
+    /// Another operator, whose draft it is.
+    draft_of: Option<String>,
     unit_url: Option<String>,
     first: bool,
     last: bool,
@@ -111,7 +122,7 @@ struct Line {
 
 impl Line {
     fn can_begin(&self) -> bool {
-        self.draft_url.is_none() && self.unit_url.is_none()
+        self.draft_url.is_none() && self.draft_of.is_none() && self.unit_url.is_none()
     }
 
     fn words(&self) -> &'static str {
@@ -161,21 +172,30 @@ fn group_title(state: State) -> &'static str {
     }
 }
 
-async fn show(visit: Visit, signed: Signed) -> Result<Response, Error> {
-    pages::private(&page(&visit, &signed, Typed::default()).await?)
+async fn show(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Error> {
+    let mut page = page(&visit, &signed, Typed::default()).await?;
+    let added = query.last("added").and_then(|id| id.parse::<i64>().ok());
+    page.added = added.and_then(|id| {
+        let mut lines = page.groups.iter().flat_map(|group| &group.lines);
+        let line = lines.find(|line| line.id == id)?;
+        Some((line.name.clone(), format!("#c{id}")))
+    });
+    pages::private(&page)
 }
 
 async fn page(visit: &Visit, signed: &Signed, typed: Typed) -> Result<QueuePage, Error> {
     let mut connection = visit.site.db.read().await?;
     let all = candidates::list(&mut connection).await?;
+    let drafts = drafts::identities(&mut connection).await?;
     let suggested = suggestions::undecided(&mut connection).await?;
     drop(connection);
+    let waiting = suggested.len();
     let public = visit.site.public();
     let groups = SHOWN.into_iter().map(|state| Group {
         title: group_title(state),
         id: state.id(),
         open: state.is_open(),
-        lines: lines_of(&all, state),
+        lines: lines_of(&all, state, &drafts, signed),
     });
     let view = |suggestion: Suggestion| {
         let (maker, model) = (&suggestion.maker, &suggestion.model);
@@ -201,11 +221,28 @@ async fn page(visit: &Visit, signed: &Signed, typed: Typed) -> Result<QueuePage,
         alike: Vec::new(),
         total: all.len(),
         groups: groups.filter(|group| !group.lines.is_empty()).collect(),
-        suggestions: suggested.into_iter().map(view).collect(),
+        suggestions: suggested
+            .into_iter()
+            .take(MOST_SUGGESTIONS)
+            .map(view)
+            .collect(),
+        waiting,
+        added: None,
     })
 }
 
-fn lines_of(all: &[Candidate], state: State) -> Vec<Line> {
+fn lines_of(
+    all: &[Candidate],
+    state: State,
+    drafts: &[drafts::Identity],
+    signed: &Signed,
+) -> Vec<Line> {
+    let other = |id: i64| {
+        drafts
+            .iter()
+            .find(|draft| draft.draft_id == id && draft.operator_id != signed.operator_id)
+            .map(|draft| draft.operator_name.clone())
+    };
     let fellows: Vec<&Candidate> = all.iter().filter(|one| one.state == state).collect();
     let last = fellows.len().saturating_sub(1);
     fellows
@@ -220,7 +257,11 @@ fn lines_of(all: &[Candidate], state: State) -> Vec<Line> {
             planned: one.entry.planned_on.as_deref().map(format::date),
             link: one.entry.link.clone(),
             public: one.entry.public,
-            draft_url: one.draft_id.map(urls::desk_draft),
+            draft_of: one.draft_id.and_then(other),
+            draft_url: one
+                .draft_id
+                .filter(|id| other(*id).is_none())
+                .map(urls::desk_draft),
             unit_url: one.slug.as_deref().map(urls::unit),
             first: at == 0,
             last: at == last,
@@ -379,7 +420,12 @@ async fn add(
     let id = candidates::insert(&mut tx, &uid, &entry, State::Wanted, &signed.name, now).await?;
     tx.commit().await?;
     site.refresh().await?;
-    on_to(&at(id))
+    // Ready for the next one.
+    on_to(
+        &urls::Query::new()
+            .with("added", &id.to_string())
+            .on(urls::DESK_QUEUE),
+    )
 }
 
 /// The list, scrolled to a candidate.
@@ -514,14 +560,18 @@ async fn one_page(
     candidate: &Candidate,
     typed: Typed,
 ) -> Result<CandidatePage, Error> {
-    let steps = candidates::steps(&mut *visit.site.db.read().await?, candidate.id).await?;
+    let mut connection = visit.site.db.read().await?;
+    let steps = candidates::steps(&mut connection, candidate.id).await?;
+    let drafts = drafts::identities(&mut connection).await?;
+    drop(connection);
     let fields = label_of(candidate)?;
     let field = |path: String, label: &'static str| LabelField {
         value: fields.text(&path).to_owned(),
         path,
         label,
     };
-    let line = lines_of(std::slice::from_ref(candidate), candidate.state)
+    let only = std::slice::from_ref(candidate);
+    let line = lines_of(only, candidate.state, &drafts, signed)
         .pop()
         .expect("one candidate is one line");
     Ok(CandidatePage {
@@ -661,7 +711,7 @@ async fn bench(
 ) -> Result<Response, Error> {
     let site = &visit.site;
     if let Some(draft) = candidate.draft_id {
-        return on_to(&urls::desk_draft(draft));
+        return to_record(site, signed, draft).await;
     }
     let entry = &candidate.entry;
     if !anyway {
@@ -686,13 +736,24 @@ async fn bench(
     // Pressed twice, it is one record.
     if let Some(draft) = candidates::find(&mut tx, candidate.id).await?.draft_id {
         drop(tx);
-        return on_to(&urls::desk_draft(draft));
+        return to_record(site, signed, draft).await;
     }
     let draft = drafts::insert(&mut tx, signed.operator_id, None, &text, now).await?;
     candidates::go_on_the_bench(&mut tx, candidate.id, draft, &signed.name, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     on_to(&draft::focused(draft, "unit.sample"))
+}
+
+/// To the record that a candidate has already, if it is this operator's.
+async fn to_record(site: &Site, signed: &Signed, draft: i64) -> Result<Response, Error> {
+    match drafts::find(&mut *site.db.read().await?, draft, signed.operator_id).await {
+        Ok(_) => on_to(&urls::desk_draft(draft)),
+        Err(storage::Error::NotFound) => Err(Error::Conflict(
+            "Another operator has begun the record of this one.".into(),
+        )),
+        Err(cause) => Err(cause.into()),
+    }
 }
 
 /// Puts what is known of a candidate into a new bench form.
@@ -801,6 +862,22 @@ async fn decide(
             shortened(other)
         ))),
     }
+}
+
+/// Declines everything that waits.
+async fn decline_all(
+    visit: Visit,
+    signed: Signed,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Response, Error> {
+    signed.check(sent(&pairs, "csrf"))?;
+    let site = &visit.site;
+    let mut tx = site.db.write().await?;
+    for suggestion in suggestions::undecided(&mut tx).await? {
+        suggestions::decide(&mut tx, suggestion.id, Decision::Declined, site.clock.now()).await?;
+    }
+    tx.commit().await?;
+    on_to(urls::DESK_QUEUE)
 }
 
 // ---- for the desk ----
