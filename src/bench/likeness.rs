@@ -128,6 +128,11 @@ impl Typed {
             .map(String::as_str)
             .filter(|word| !AND.contains(word))
             .collect();
+        let of_maker = self
+            .maker
+            .iter()
+            .filter(|word| !AND.contains(&word.as_str()))
+            .count();
         let mut nearest: Option<(u32, usize, usize)> = None;
         for from in 0..all.len() {
             for to in from + 1..=all.len().min(from + 4) {
@@ -154,15 +159,25 @@ impl Typed {
                 distance: 4,
             });
         };
-        let rest: Vec<&str> = all[..from]
-            .iter()
-            .chain(&all[to..])
-            .copied()
-            // The maker once more, in front of the model.
-            .filter(|word| skeleton(word) != skeleton(maker))
+        // The maker once more, in front of the model, says nothing either.
+        let left: Vec<(usize, &str)> = (0..from)
+            .chain(to..all.len())
+            .map(|at| (at, all[at]))
+            .filter(|(_, word)| skeleton(word) != skeleton(maker))
             .collect();
+        let rest: Vec<&str> = left.iter().map(|(_, word)| *word).collect();
+        // "Lt." of a maker's name is no part of the model.
+        let model: Vec<&str> = left
+            .iter()
+            .filter(|(at, word)| *at >= of_maker || word.bytes().any(|b| b.is_ascii_digit()))
+            .map(|(_, word)| *word)
+            .collect();
+        let mut readings = readings(&rest, true);
+        if model.len() < rest.len() {
+            readings.extend(self::readings(&model, true));
+        }
         Some(WithoutMaker {
-            readings: readings(&rest, true),
+            readings,
             reason: (distance > 0).then(|| format!("the maker is written differently ({written})")),
             distance,
         })
@@ -884,6 +899,7 @@ mod tests {
         ("Castrelle", "CT-30 Nano 30W grey", "Castrelle CT-30 Nano"),
         ("Tamsin", "Duo 65W", "Tamsin Ltd. Duo 65W Compact"),
         ("Tamsin", "Duo 65", "Tamsin Ltd. Duo 65W Compact"),
+        ("Tamsin Ldt.", "Duo 65W", "Tamsin Ltd. Duo 65W Compact"),
         // Accents.
         (
             "Oresund Kraft",
@@ -1010,6 +1026,17 @@ mod tests {
             alarms.len(),
             alarms.join("\n")
         );
+    }
+
+    #[test]
+    fn no_known_unit_is_taken_for_another_one() {
+        let known = known();
+        for (index, one) in known.iter().enumerate() {
+            let found = find(&one.maker, &one.model, &known);
+            let places: Vec<usize> = found.iter().map(|one| one.index).collect();
+            assert_eq!(places, [index], "{}: {found:?}", named(one));
+            assert!(found[0].same);
+        }
     }
 
     fn reason(maker: &str, model: &str) -> String {
