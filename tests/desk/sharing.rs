@@ -264,3 +264,30 @@ async fn a_unit_of_one_port_and_strange_requests_are_told_so() {
     let refused = ada.send(&empty, Some("save")).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
 }
+
+#[tokio::test]
+async fn what_contradicts_is_said_beside_the_form_with_the_way_to_it() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = three_ports(&mut ada).await;
+    let path = format!("{draft}/sharing");
+    let bench = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-65T")
+        .set("unit.nameplate.output_power_w", "65");
+    ada.send(&bench, Some("save")).await;
+    for watts in ["65", "80"] {
+        let page = ada.get(&format!("{path}?next=1")).await;
+        let form = form(&page, &path).set("watts-0", watts);
+        ada.send(&form, Some("save")).await;
+    }
+    let page = ada.get(&draft).await;
+    let words = page.words();
+    assert!(
+        words.contains("Sharing: C1 is offered 80 W, more than the 65 W of its label"),
+        "{words}"
+    );
+    assert!(page.text().contains("href=\"#f-sharing-1-ports_in_use\""));
+}

@@ -8,6 +8,7 @@ mod choices;
 mod compare;
 mod evidence;
 mod method;
+mod ports;
 mod preview;
 mod ranking;
 mod regimes;

@@ -419,6 +419,10 @@ impl Builder<'_> {
             Some(Kind::LongText(most)) => Control::Area {
                 rows: if *most > 10_000 { 10 } else { 2 },
             },
+            // Eleven objects of ten characters do not fit on a line.
+            Some(Kind::List(list)) if matches!(list.item, Kind::Word32) => {
+                Control::Area { rows: 3 }
+            }
             Some(Kind::List(list)) if !matches!(list.item, Kind::Number(_)) => {
                 Control::Line { numeric: false }
             }

@@ -9,7 +9,7 @@ use crate::{
     },
     evaluate::{
         Evaluation, Logs, Method,
-        evaluation::{NoLoadLog, NoLoadResult, Outcome, RunResult},
+        evaluation::{LabelOutcome, NoLoadLog, NoLoadResult, Outcome, RunResult},
     },
     intake::{
         form::{self, Document, Fields},
@@ -21,7 +21,13 @@ use crate::{
         drafts::{self, Draft},
         units,
     },
-    web::{Site, alike, error::Error, format, pages::sheet::term_title, urls},
+    web::{
+        Site, alike,
+        error::Error,
+        format,
+        pages::sheet::{term_title, told_by_ports},
+        urls,
+    },
 };
 use askama::Template;
 use serde_json::Value;
@@ -325,7 +331,8 @@ fn add_evaluation(
             url: field_url("instruments[0].name"),
         });
     }
-    for warning in &evaluation.warnings {
+    let oddities = evaluation.warnings.iter();
+    for warning in oddities.filter(|w| !told_by_ports(evaluation, w)) {
         let path = judgement.document.field_path(&warning.path);
         let place = place_words(&path);
         let text = if place.is_empty() {
@@ -338,6 +345,9 @@ fn add_evaluation(
             url: field_url(&path),
         });
     }
+    panel
+        .warnings
+        .extend(port_lines(judgement, record, evaluation));
     let score = &evaluation.score;
     panel.score = score.value.map(|value| ScoreView {
         value: format::fixed(value, 1),
@@ -402,6 +412,35 @@ fn add_evaluation(
             verdicts,
         });
     }
+}
+
+/// What is wrong with a port by its label, its list and the rules, and what contradicts in how they
+/// share.
+fn port_lines(judgement: &Judgement, record: &Record, evaluation: &Evaluation) -> Vec<Line> {
+    let mut lines = Vec::new();
+    for port in &evaluation.ports {
+        let row = record.unit.ports.iter().position(|p| p.label == port.port);
+        let path = format!("unit.ports[{}].label", row.unwrap_or_default());
+        let url = field_url(&judgement.document.field_path(&path));
+        lines.extend(
+            port.findings
+                .iter()
+                .filter(|f| f.result == LabelOutcome::Contradicts)
+                .map(|f| Line {
+                    text: format!("Port {}: {}", port.port, f.message),
+                    url: url.clone(),
+                }),
+        );
+    }
+    for contradiction in evaluation.sharing.iter().flat_map(|s| &s.contradictions) {
+        let row = contradiction.observations.last().copied();
+        let path = format!("sharing[{}].ports_in_use", row.unwrap_or_default());
+        lines.push(Line {
+            text: format!("Sharing: {}", contradiction.message),
+            url: field_url(&judgement.document.field_path(&path)),
+        });
+    }
+    lines
 }
 
 /// What the logs of a run bear out, each with the place of its section on the form; `index` is the

@@ -45,9 +45,9 @@ pub struct VoltageView {
 
 pub struct WindowView {
     pub mark: Mark,
-    /// `19–21 V, vSrcNew`.
+    /// `19–21 V`.
     pub range: String,
-    /// Readings, margin and uncertainty.
+    /// The window's name, readings, margin and uncertainty.
     pub words: String,
     pub source: String,
 }
@@ -371,7 +371,8 @@ fn window_view(w: &WindowResult) -> WindowView {
         3,
     );
     let mut words = format!(
-        "{}, {} to {}; margin {margin}",
+        "{}: {}, {} to {}; margin {margin}",
+        w.name,
         format::counted(w.points as usize, "reading", "readings"),
         format::fixed(w.lowest.voltage_v, 3),
         volts(w.highest.voltage_v),
@@ -389,7 +390,7 @@ fn window_view(w: &WindowResult) -> WindowView {
             format::with_unit(format::plain(round(w.high_v)), "V")
         ),
         words,
-        source: format!("{}: {}", w.name, w.source),
+        source: w.source.clone(),
     }
 }
 
@@ -498,7 +499,7 @@ mod tests {
         assert!(!ports[0].ruled && !ports[0].advertises);
         let window = ports[0].rows[0].window.as_ref().unwrap();
         assert_eq!(window.mark.word, "outside");
-        assert!(window.source.contains("BC 1.2"));
+        assert!(window.words.contains("BC 1.2"));
         assert!(ports[1].rows.is_empty(), "nothing is known of it");
     }
 

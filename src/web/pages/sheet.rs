@@ -669,7 +669,7 @@ fn is_told_by_its_port(evaluation: &Evaluation, check: &LabelCheck) -> bool {
 }
 
 /// Is the warning one of such a check?
-fn told_by_ports(evaluation: &Evaluation, warning: &Warning) -> bool {
+pub fn told_by_ports(evaluation: &Evaluation, warning: &Warning) -> bool {
     let checks = &evaluation.label_checks;
     checks
         .iter()
@@ -1209,6 +1209,33 @@ mod tests {
         }
         assert!(html.contains("nofollow"));
         assert_eq!(notes_html("  \n"), None);
+    }
+
+    #[test]
+    fn a_voltage_that_the_rules_miss_is_told_by_its_port_and_nowhere_else() {
+        let record = serde_json::json!({
+            "format": "brickbook-record/1",
+            "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 45},
+                "ports": [{"label": "C1", "connector": "usb-c", "power_w": 45, "modes": [
+                    {"kind": "fixed", "voltage_v": 5, "current_a": 3},
+                    {"kind": "fixed", "voltage_v": 15, "current_a": 3}]}]},
+        });
+        let record = crate::bench::decode::decode(&record.to_string()).unwrap();
+        let method = Method::standard();
+        let evaluation = crate::evaluate::evaluate(&record, &method);
+        let of_the_label = |c: &LabelCheck| c.check == "pd-power-rules";
+        assert!(evaluation.label_checks.iter().any(of_the_label));
+        assert!(evaluation.warnings.iter().any(|w| w.path == "unit.ports"));
+        let sheet = Sheet::of(&record, &evaluation, &method, LoadAxis::WattsLog);
+        let missing = |text: &str| text.contains("9 V is missing");
+        assert!(!sheet.checks.iter().any(|c| missing(&c.message)));
+        assert!(!sheet.warnings.iter().any(|w| missing(&w.message)));
+        let findings = &sheet.ports[0].findings;
+        assert_eq!(findings.iter().filter(|f| missing(&f.message)).count(), 1);
+        assert_eq!(
+            findings[0].mark.word, "against the rule",
+            "what is wrong first"
+        );
     }
 
     #[test]
