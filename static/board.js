@@ -10,7 +10,7 @@ let waiting = null;
 function address() {
   const query = new URLSearchParams();
   for (const [name, value] of new FormData(form)) {
-    if (value !== "") query.append(name, value);
+    if (value !== "" || name === "columns") query.append(name, value);
   }
   return `${form.getAttribute("action")}?${query}`;
 }

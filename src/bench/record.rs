@@ -702,6 +702,19 @@ pub enum OtherQuantity {
     AcousticNoiseDba,
 }
 
+impl OtherQuantity {
+    pub const ALL: [OtherQuantity; 8] = [
+        OtherQuantity::RippleMv,
+        OtherQuantity::LoadRegulationPercent,
+        OtherQuantity::LineRegulationPercent,
+        OtherQuantity::TurnOnDelayMs,
+        OtherQuantity::HoldUpMs,
+        OtherQuantity::InrushA,
+        OtherQuantity::TouchCurrentUa,
+        OtherQuantity::AcousticNoiseDba,
+    ];
+}
+
 /// A photograph, kept beside the database by the SHA-256 of the image as it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -910,7 +910,7 @@ pub const RECORD: &[Field] = &[
         Kind::List(&List {
             item: Kind::Object(TEMPERATURE_READING),
             min: 0,
-            max: 60,
+            max: 200,
             noun: "temperature",
         }),
         "temperatures",

@@ -657,6 +657,23 @@ impl Plot<'_> {
         let _ = write!(self.over, "<path class=\"{class}\" d=\"{path}Z\"/>");
     }
 
+    /// A filled outline between places in units, over the grid and under the marks. Call after the
+    /// axes and before the marks.
+    pub fn shade(&mut self, class: &str, outline: &[(f64, f64)]) {
+        if self.under.is_empty() {
+            self.line(
+                Ink::Backdrop,
+                &[(self.x.from, self.y.from), (self.x.to, self.y.from)],
+            );
+        }
+        let mut path = String::new();
+        for (i, (x, y)) in outline.iter().enumerate() {
+            let command = if i == 0 { 'M' } else { 'L' };
+            let _ = write!(path, "{command}{} {}", short(*x), short(*y));
+        }
+        let _ = write!(self.under, "<path class=\"{class}\" d=\"{path}Z\"/>");
+    }
+
     /// Values shown on hover over a box between two corners in units.
     pub fn hit_box(&mut self, (left, top): (f64, f64), (right, bottom): (f64, f64), words: &str) {
         let _ = write!(

@@ -24,10 +24,12 @@ mod class_overview;
 mod figures;
 mod frame;
 mod harmonics;
+mod heat;
 mod labels;
 mod load;
 mod log_overview;
 mod no_load;
+mod overload;
 mod power_trace;
 mod preview;
 mod rows;
@@ -39,9 +41,11 @@ mod waveform;
 
 pub use class_overview::{ClassOverview, ClassUnit};
 pub use harmonics::HarmonicsChart;
+pub use heat::HeatChart;
 pub use load::{LoadAxis, LoadChart, LoadPoint, LoadQuantity, Series};
 pub use log_overview::LogOverview;
 pub use no_load::{Bar, NoLoadBars};
+pub use overload::OverloadChart;
 pub use power_trace::NoLoadTrace;
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,

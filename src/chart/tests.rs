@@ -181,6 +181,12 @@ fn rows(count: usize) -> Vec<Row> {
                 volume_cm3: None,
                 power_density_w_per_cm3: None,
                 hot_spot_rise_k: None,
+                trip_margin_percent: None,
+                trip_margin_u_percent: None,
+                recovery: None,
+                touch_temperature_c: None,
+                touch_temperature_u: None,
+                others: vec![],
                 ports: 1,
                 usb_c_ports: 1,
                 usb_a_ports: 0,
@@ -413,6 +419,24 @@ fn gallery() -> Vec<(&'static str, Box<dyn Chart>)> {
                 LoadChart::efficiency("Many", &many, LoadAxis::WattsLog).with_limits(limits()),
             ),
         ),
+        ("overload-held", Box::new(held())),
+        (
+            "overload-shut-off",
+            Box::new(overload_chart(&[
+                (2.5, Some(2.5), Some(20.1)),
+                (2.8, Some(0.0), Some(0.0)),
+            ])),
+        ),
+        (
+            "overload-unread",
+            Box::new(overload_chart(&[(2.5, None, None)])),
+        ),
+        ("heat-short", Box::new(heat_chart(4.0, 7, |_| Some(24.0)))),
+        (
+            "heat-steady",
+            Box::new(heat_chart(10.0, 10, |t| Some(23.5 + 0.02 * t))),
+        ),
+        ("heat-no-ambient", Box::new(heat_chart(10.0, 8, |_| None))),
         (
             "power-factor",
             Box::new(LoadChart::power_factor(
@@ -648,6 +672,162 @@ fn each_lane_of_a_waveform_has_its_line_and_the_power_its_mean() {
 }
 
 /// Points of the path with exactly this class.
+/// An evaluated record of one adapter of 60 W with these overloads and temperatures.
+fn tested(
+    overloads: serde_json::Value,
+    temperatures: serde_json::Value,
+) -> (crate::bench::record::Record, Evaluation) {
+    let document = serde_json::json!({
+        "format": "brickbook-record/1",
+        "unit": {"maker": "Larkfield", "model": "LF-60", "nameplate": {"output_power_w": 60},
+            "ports": [{"label": "C1", "connector": "usb-c", "power_w": 60,
+                "modes": [{"kind": "fixed", "voltage_v": 20, "current_a": 3}]}]},
+        "instruments": [{"quantity": "output_current_a", "fixed": 0.01},
+            {"quantity": "temperature_c", "fixed": 1.0}],
+        "overloads": overloads,
+        "temperatures": temperatures,
+    });
+    let record = crate::bench::decode::decode(&document.to_string()).unwrap();
+    let evaluation = crate::evaluate::evaluate(&record, &crate::evaluate::Method::standard());
+    (record, evaluation)
+}
+
+/// Asked for, flowing, volts.
+fn overload_chart(steps: &[(f64, Option<f64>, Option<f64>)]) -> OverloadChart {
+    let steps: Vec<_> = steps
+        .iter()
+        .map(|(set, i, v)| {
+            serde_json::json!({"set_current_a": set, "current_a": i, "voltage_v": v, "held_s": 10})
+        })
+        .collect();
+    let overload = serde_json::json!([{"port": "C1", "voltage_v": 20, "steps": steps}]);
+    let (record, evaluation) = tested(overload, serde_json::json!([]));
+    let readings = crate::evaluate::overload::step_readings(
+        &record,
+        0,
+        &crate::standards::Standards::embedded(),
+    );
+    OverloadChart::of(
+        "Larkfield LF-60, C1 at 20 V",
+        &record.overloads[0].steps,
+        &readings,
+        &evaluation.overloads[0],
+    )
+    .unwrap()
+}
+
+fn held() -> OverloadChart {
+    overload_chart(&[
+        (0.0, Some(0.0), Some(20.2)),
+        (1.5, Some(1.5), Some(20.1)),
+        (3.0, Some(3.0), Some(20.0)),
+        (3.4, Some(3.3), Some(15.0)),
+        (4.0, Some(3.3), Some(9.0)),
+        (4.5, Some(0.0), Some(0.0)),
+    ])
+}
+
+/// A first-order warming by 40 K with a time constant of 15 min, read every so many minutes.
+fn heat_chart(every_min: f64, readings: u32, ambient: impl Fn(f64) -> Option<f64>) -> HeatChart {
+    let temperatures: Vec<_> = (0..readings)
+        .map(|i| {
+            let t = f64::from(i) * every_min;
+            let c = 24.0 + 40.0 * (1.0 - (-t / 15.0).exp());
+            serde_json::json!({"load_w": 60, "minutes": t, "ambient_c": ambient(t),
+                "hot_spot_c": (c * 10.0).round() / 10.0, "where": "top face"})
+        })
+        .collect();
+    let (_, evaluation) = tested(serde_json::json!([]), serde_json::json!(temperatures));
+    HeatChart::of(
+        "Larkfield LF-60, top face at 60 W",
+        &evaluation.heat[0],
+        10.0,
+    )
+    .unwrap()
+}
+
+#[test]
+fn a_port_that_holds_its_current_is_drawn_as_an_upright_line_and_off_stands_apart() {
+    let chart = held();
+    let svg = chart.svg(Size::Wide, "o");
+    let course = polyline(&svg, "c-line c-s1 c-d1");
+    assert_eq!(course.len(), 5, "the step that is off is not on the line");
+    assert_eq!(course[3].0, course[4].0, "one current, two voltages");
+    assert!(course[4].1 > course[3].1, "the voltage falls");
+    assert!(svg.contains(">rated 3 A<"), "{svg}");
+    assert!(svg.contains(">lets go at 3.300 A ± 0.012 A<"), "{svg}");
+    assert!(svg.contains("asked for 4.5 A: 0 A, 0 V, off"));
+    let table = chart.table();
+    assert!(table.rows[2][4].contains("the last good step"));
+    assert_eq!(table.rows[5][4], "off");
+}
+
+#[test]
+fn a_step_that_was_not_read_breaks_the_line_and_is_no_zero() {
+    let chart = overload_chart(&[
+        (1.0, Some(1.0), Some(20.1)),
+        (1.5, Some(1.5), Some(20.1)),
+        (2.0, Some(2.0), None),
+        (2.5, Some(2.5), Some(20.0)),
+        (3.0, Some(3.0), Some(20.0)),
+    ]);
+    let svg = chart.svg(Size::Wide, "o");
+    assert_eq!(
+        svg.matches("<polyline class=\"c-line c-s1 c-d1\"").count(),
+        2
+    );
+    assert_eq!(chart.table().rows[2][2], "not read");
+    assert!(!svg.contains("lets go"), "it never did");
+}
+
+#[test]
+fn a_warming_cut_short_is_drawn_on_to_its_final_value_with_a_band() {
+    let chart = heat_chart(4.0, 7, |_| Some(24.0));
+    let svg = chart.svg(Size::Wide, "h");
+    assert!(svg.contains("c-band c-s3"), "{svg}");
+    let read = polyline(&svg, "c-line c-s1 c-d1");
+    let fit = polyline(&svg, "c-model c-s3");
+    assert!(
+        fit.last().unwrap().0 > read.last().unwrap().0 + 20.0,
+        "it goes on beyond the readings"
+    );
+    assert!(
+        fit.last().unwrap().1 < read.last().unwrap().1,
+        "and upwards"
+    );
+    assert_eq!(
+        chart.table().rows.last().unwrap()[0],
+        "Final value by the fit"
+    );
+    // The truth is 64 °C.
+    let words = chart.table().rows.pop().unwrap().remove(1);
+    let value: f64 = words.split(' ').next().unwrap().parse().unwrap();
+    assert!((value - 64.0).abs() < 1.5, "{words}");
+}
+
+#[test]
+fn a_steady_end_is_marked_and_nothing_is_drawn_beyond_it() {
+    let chart = heat_chart(10.0, 10, |_| Some(24.0));
+    let svg = chart.svg(Size::Wide, "h");
+    assert!(svg.contains(">steady over the last 10 min<"), "{svg}");
+    assert!(!svg.contains("c-band"), "{svg}");
+    let read = polyline(&svg, "c-line c-s1 c-d1");
+    let fit = polyline(&svg, "c-model c-s3");
+    assert_eq!(fit.last().unwrap().0, read.last().unwrap().0);
+}
+
+#[test]
+fn an_ambient_that_was_not_read_is_a_gap() {
+    let chart = heat_chart(10.0, 8, |t| (t != 30.0).then_some(24.0));
+    let svg = chart.svg(Size::Narrow, "h");
+    assert_eq!(
+        svg.matches("<polyline class=\"c-line c-s2 c-d2\"").count(),
+        2
+    );
+    assert!(!svg.contains("c-model"), "no rise, no fit");
+    assert_eq!(chart.table().rows[3][2], "not read");
+}
+
 fn path_of(svg: &str, class: &str) -> Vec<(f64, f64)> {
     let open = format!("<path class=\"{class}\" d=\"M");
     let data = svg.split(&open).nth(1).unwrap().split('"').next().unwrap();

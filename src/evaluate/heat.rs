@@ -74,7 +74,8 @@ pub enum HeatState {
     Unknown,
 }
 
-/// rise(t) = `final_rise_k` + `amplitude_k` exp(-t / `time_constant_min`).
+/// rise(t) = `final_rise_k` + `amplitude_k` exp(-t / `time_constant_min`), t in minutes from the
+/// first reading of the series.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct HeatFit {
     pub final_rise_k: f64,

@@ -150,8 +150,11 @@ mod tests {
 
     #[test]
     fn the_unit_of_a_quantity_is_the_one_that_its_word_names() {
-        for word in crate::bench::schema::OTHER_QUANTITIES {
+        let words = crate::bench::schema::OTHER_QUANTITIES;
+        assert_eq!(words.len(), OtherQuantity::ALL.len());
+        for (word, listed) in words.iter().zip(OtherQuantity::ALL) {
             let quantity: OtherQuantity = serde_json::from_value(json!(word)).unwrap();
+            assert_eq!(quantity, listed);
             let end = match unit_of(quantity) {
                 "%" => "percent".to_owned(),
                 "µA" => "ua".to_owned(),

@@ -31,9 +31,11 @@ pub struct OverloadResult {
     pub last_good_power_w: Option<f64>,
     /// Null if it did not let go as far as it was loaded.
     pub trip_current_a: Option<f64>,
-    /// `record`; `steps`: the first step that was not delivered, so that the true one lies between
-    /// the last good step and this; `limited`: the current that it was held to.
+    /// `record`; `steps`: the middle between the last good step and the first that was not
+    /// delivered, or the latter alone where no step was good; `limited`: the current that it was
+    /// held to.
     pub trip_from: Option<String>,
+    /// Standard uncertainty, the width between two steps included; null where unknown.
     pub trip_u: Option<f64>,
     /// Trip current over rated current, less one, in percent.
     pub trip_margin_percent: Option<f64>,
@@ -91,6 +93,31 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<OverloadResult> {
         .iter()
         .enumerate()
         .map(|(at, overload)| Reading::of(overload, record, standards).result(at))
+        .collect()
+}
+
+/// How one step of a test is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StepReading {
+    /// As the tester saw it, or by what was read; `None` where neither tells.
+    pub state: Option<PortState>,
+    /// Delivered, with its voltage in the port's window.
+    pub good: bool,
+}
+
+/// The steps of the record's test at this place, in their order; none without such a test.
+pub fn step_readings(record: &Record, overload: usize, standards: &Standards) -> Vec<StepReading> {
+    let Some(overload) = record.overloads.get(overload) else {
+        return Vec::new();
+    };
+    let reading = Reading::of(overload, record, standards);
+    overload
+        .steps
+        .iter()
+        .map(|step| StepReading {
+            state: reading.state(step),
+            good: reading.is_good(step),
+        })
         .collect()
 }
 
@@ -218,23 +245,36 @@ impl<'a> Reading<'a> {
             .filter(|s| self.state(s) == Some(PortState::Limited))
             .filter_map(|s| s.current_a)
             .reduce(f64::max);
+        // A limit holds at least what flowed before; less has fallen back, and tells only that it
+        // let go between the two steps.
+        let flowed_a = good.last().map(|g| g.current_a.unwrap_or(g.set_current_a));
+        let held_a = limited_a
+            .filter(|a| flowed_a.is_none_or(|f| *a >= self.tables().protection.current_share * f))
+            .map(|a| a.max(flowed_a.unwrap_or(a)));
+        let between = bad.first().map(|first| match good.last() {
+            Some(before) => (
+                (before.set_current_a + first.set_current_a) / 2.0,
+                Some((first.set_current_a - before.set_current_a).abs()),
+            ),
+            None => (first.set_current_a, None),
+        });
         let trip = overload
             .trip_current_a
             .map(|a| (a, "record"))
-            .or(limited_a.map(|a| (a, "limited")))
-            .or(bad.first().map(|s| (s.set_current_a, "steps")));
+            .or(held_a.map(|a| (a, "limited")))
+            .or(between.map(|(a, _)| (a, "steps")));
         let trip_u = trip.and_then(|(a, from)| {
             let instrument = self.accuracy.standard(Q::OutputCurrentA, a).ok();
-            match (from, good.last()) {
-                // Anywhere between two steps: a rectangle as wide as the step.
-                ("steps", Some(before)) => combined([
-                    instrument,
-                    Some((a - before.set_current_a).abs() / 12f64.sqrt()),
-                ]),
+            match (from, between) {
+                // Anywhere between two steps: a rectangle as wide as the step (JCGM 100:2008,
+                // 4.3.7). Without a good step nothing bounds it from below.
+                ("steps", Some((_, width))) => {
+                    combined([instrument, width.map(|w| w / 12f64.sqrt())])
+                }
                 _ => instrument,
             }
         });
-        let (delivery, delivery_reason) = self.delivery(trip.map(|t| (t.0, trip_u)), good);
+        let (delivery, delivery_reason) = self.delivery(trip, trip_u, good, bad);
         let (derived, why) = self.protection(good, bad);
         let protection = overload.protection.or(derived);
         let mut contradictions = Vec::new();
@@ -303,12 +343,17 @@ impl<'a> Reading<'a> {
         }
     }
 
-    /// Does it deliver what it is rated?
+    /// Does it deliver what it is rated? What the steps show outright comes before a comparison of
+    /// currents.
     fn delivery(
         &self,
-        trip: Option<(f64, Option<f64>)>,
+        trip: Option<(f64, &str)>,
+        trip_u: Option<f64>,
         good: &[&OverloadStep],
+        bad: &[&OverloadStep],
     ) -> (Outcome, String) {
+        /// Currents that are set are round numbers; this is only their binary rounding.
+        const ROUNDING_A: f64 = 1e-9;
         let Some((rated, _)) = self.rated else {
             return (
                 Outcome::NotAssessed,
@@ -321,38 +366,77 @@ impl<'a> Reading<'a> {
             .filter(|s| s.current_a.is_none_or(|i| i >= share * s.set_current_a))
             .map(|s| s.set_current_a)
             .reduce(f64::max);
+        let first_bad = bad.first().map(|s| s.set_current_a);
         let rated_text = short(rated);
-        match (trip, reached) {
+        let failed = |at: f64, current: f64| {
+            let place = if at >= rated - ROUNDING_A {
+                "at"
+            } else {
+                "inside"
+            };
+            (
+                Outcome::Fail,
+                format!(
+                    "failed delivery: lets go {place} its rating: {} A of {rated_text} A rated",
+                    short(current)
+                ),
+            )
+        };
+        match (trip, reached, first_bad) {
             // A good step at or above the rated current settles it, wherever it trips.
-            (_, Some(reached)) if reached >= rated - 1e-9 => (
+            (_, Some(reached), _) if reached >= rated - ROUNDING_A => (
                 Outcome::Pass,
                 format!("delivered {} A, rated {rated_text} A", short(reached)),
             ),
-            (Some((trip, u)), _) => {
-                let judged = decision::judge(trip, u, rated, true);
-                let what = match judged.result {
-                    Outcome::Pass | Outcome::ConditionalPass => "lets go above its rating",
-                    _ => "failed delivery: lets go inside its rating",
-                };
-                // At the rating itself the current is not delivered.
-                let (result, what) = if judged.margin <= 1e-9 && judged.margin >= -1e-9 {
-                    (Outcome::Fail, "failed delivery: lets go at its rating")
+            (Some((_, "steps" | "limited")), _, Some(bad)) if bad <= rated + ROUNDING_A => {
+                failed(bad, bad)
+            }
+            (Some((_, "steps" | "limited")), None, Some(bad)) => (
+                Outcome::NotAssessed,
+                format!(
+                    "loaded with {} A and more only, rated {rated_text} A: whether it delivers that was not tried",
+                    short(bad)
+                ),
+            ),
+            (Some((trip, "steps")), Some(reached), Some(bad)) => (
+                if trip >= rated - ROUNDING_A {
+                    Outcome::ConditionalPass
                 } else {
-                    (judged.result, what)
+                    Outcome::ConditionalFail
+                },
+                format!(
+                    "lets go between {} A and {} A; its rating of {rated_text} A lies between and was not tried",
+                    short(reached),
+                    short(bad)
+                ),
+            ),
+            // At the rating itself the current is not delivered.
+            (Some((trip, _)), ..) if (trip - rated).abs() <= ROUNDING_A => failed(trip, trip),
+            (Some((trip, _)), ..) => {
+                let judged = decision::judge(trip, trip_u, rated, true);
+                let what = match judged.result {
+                    Outcome::Pass => "lets go above its rating",
+                    Outcome::ConditionalPass => {
+                        "lets go above its rating, though by less than the uncertainty"
+                    }
+                    Outcome::ConditionalFail => {
+                        "lets go inside its rating, though by less than the uncertainty"
+                    }
+                    _ => return failed(trip, trip),
                 };
                 (
-                    result,
+                    judged.result,
                     format!("{what}: {} A of {rated_text} A rated", short(trip)),
                 )
             }
-            (None, Some(reached)) => (
+            (None, Some(reached), _) => (
                 Outcome::NotAssessed,
                 format!(
                     "loaded up to {} A only, rated {rated_text} A",
                     short(reached)
                 ),
             ),
-            (None, None) => (
+            (None, None, _) => (
                 Outcome::NotAssessed,
                 "neither steps nor a trip current on record".to_owned(),
             ),
@@ -655,9 +739,10 @@ mod tests {
         assert_eq!(found.rated_from.as_deref(), Some("label"));
         assert_eq!(found.last_good.as_ref().unwrap().set_current_a, 3.3);
         assert!((found.last_good_power_w.unwrap() - 66.0).abs() < 1e-9);
-        assert_eq!(found.trip_current_a, Some(3.6));
+        // between 3.3 A, which it held, and 3.6 A
+        assert!((found.trip_current_a.unwrap() - 3.45).abs() < 1e-12);
         assert_eq!(found.trip_from.as_deref(), Some("steps"));
-        assert!((found.trip_margin_percent.unwrap() - 20.0).abs() < 1e-9);
+        assert!((found.trip_margin_percent.unwrap() - 15.0).abs() < 1e-9);
         assert_eq!(found.protection, Some(Protection::ShutOff));
         assert_eq!(found.delivery, Outcome::Pass);
         let screening = found.screening.unwrap();
@@ -751,6 +836,50 @@ mod tests {
         let u = found.trip_u.unwrap();
         assert!((u - (0.2f64.powi(2) / 12.0 + 0.01f64.powi(2) / 3.0).sqrt()).abs() < 1e-12);
         assert_eq!(found.delivery, Outcome::ConditionalPass);
+        // The width of the step is known though the meter is not.
+        let unknown = judged(
+            steps(&[
+                (2.9, Some(2.9), Some(20.0), Some("on")),
+                (3.1, Some(0.0), Some(0.0), Some("off")),
+            ]),
+            json!([]),
+        );
+        assert_eq!(unknown.trip_u, None);
+        assert_eq!(unknown.delivery, Outcome::ConditionalPass);
+        assert_eq!(
+            unknown.delivery_reason,
+            "lets go between 2.9 A and 3.1 A; its rating of 3 A lies between and was not tried"
+        );
+    }
+
+    #[test]
+    fn a_current_that_folds_back_is_not_where_it_let_go() {
+        let found = judged(
+            steps(&[
+                (3.0, Some(3.0), Some(20.0), None),
+                (3.4, Some(2.6), Some(12.0), None),
+                (4.0, Some(0.7), Some(3.0), None),
+            ]),
+            json!([]),
+        );
+        assert_eq!(found.protection, Some(Protection::Foldback));
+        assert_eq!(found.trip_from.as_deref(), Some("steps"));
+        assert!((found.trip_current_a.unwrap() - 3.2).abs() < 1e-12);
+        assert!(found.trip_margin_percent.unwrap() > 0.0);
+        assert_eq!(found.delivery, Outcome::Pass);
+    }
+
+    #[test]
+    fn without_a_step_that_was_delivered_only_a_bad_one_within_the_rating_tells() {
+        let one = |set: f64, flowing: f64| {
+            judged(
+                steps(&[(set, Some(flowing), Some(6.0), Some("limited"))]),
+                json!([]),
+            )
+        };
+        assert_eq!(one(3.4, 2.6).delivery, Outcome::NotAssessed);
+        assert_eq!(one(3.0, 2.6).delivery, Outcome::Fail);
+        assert!(one(3.0, 2.6).delivery_reason.starts_with("failed delivery"));
     }
 
     #[test]

@@ -450,4 +450,24 @@ mod tests {
             Some(0.0)
         );
     }
+
+    #[test]
+    fn a_series_over_time_is_scored_by_its_largest_rise_at_the_highest_load() {
+        let at = |load: f64, minutes: f64, hot: f64| serde_json::json!({"load_w": load, "minutes": minutes, "ambient_c": 24, "hot_spot_c": hot});
+        let document = serde_json::json!({
+            "format": "brickbook-record/1",
+            "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 60}},
+            "temperatures": [at(60.0, 0.0, 24.0), at(60.0, 30.0, 58.0), at(60.0, 60.0, 64.0),
+                at(30.0, 60.0, 70.0)],
+        });
+        let record = crate::bench::decode::decode(&document.to_string()).unwrap();
+        let evaluation = crate::evaluate::evaluate(&record, &crate::evaluate::Method::standard());
+        let term = evaluation
+            .score
+            .terms
+            .iter()
+            .find(|t| t.term == "surface")
+            .unwrap();
+        assert_eq!(term.measured, Some(40.0));
+    }
 }

@@ -35,8 +35,8 @@ pub struct Document {
 /// so that revising a record that holds such a one loses nothing.
 const KEPT: &str = "#";
 
-/// Last part of the path of a text that waits to be read: cells for a run's points, or a port's
-/// capability list.
+/// Last part of the path of a text that waits to be read: cells for the rows of a table, or a
+/// port's capability list.
 pub const PASTED: &str = "pasted";
 
 /// Last part of the path, below a run, of the key of the planned run that its rows were made for.
@@ -182,19 +182,27 @@ pub fn is_field(path: &str) -> bool {
     let Some(steps) = steps(path) else {
         return false;
     };
-    if let [
-        Step::Key("runs"),
-        Step::Index(index),
-        Step::Key(PASTED | PLANNED),
-    ]
-    | [
-        Step::Key("unit"),
-        Step::Key("ports"),
-        Step::Index(index),
-        Step::Key(PASTED),
-    ] = steps[..]
-    {
-        return index < MOST_ROWS;
+    match steps[..] {
+        [
+            Step::Key("runs"),
+            Step::Index(index),
+            Step::Key(PASTED | PLANNED),
+        ]
+        | [
+            Step::Key("overloads"),
+            Step::Index(index),
+            Step::Key(PASTED),
+        ]
+        | [
+            Step::Key("unit"),
+            Step::Key("ports"),
+            Step::Index(index),
+            Step::Key(PASTED),
+        ] => {
+            return index < MOST_ROWS;
+        }
+        [Step::Key("temperatures"), Step::Key(PASTED)] => return true,
+        _ => {}
     }
     if let [Step::Key(PLAN), rest @ ..] = &steps[..] {
         return match rest {
@@ -639,19 +647,26 @@ fn object_is_blank(node: &Node) -> bool {
     })
 }
 
-/// The unit of a number. Range and fixed part of an instrument are in the unit of the quantity
-/// that the row is about.
+/// The unit of a number. Range and fixed part of an instrument, value and accuracy of a further
+/// measurement are in the unit of the quantity that the row is about.
 fn unit_of(number: &Number, path: &str, text: &dyn Fn(&str) -> String) -> Unit {
     if let Some(unit) = Unit::from_symbol(number.unit).filter(|unit| *unit != Unit::One) {
         return unit;
     }
-    let instrument = path
-        .strip_suffix(".range")
-        .or_else(|| path.strip_suffix(".fixed"));
-    let Some(row) = instrument.filter(|row| row.starts_with("instruments[")) else {
-        return Unit::One;
+    let of_its_quantity = match path.rsplit_once('.') {
+        Some((row, "range" | "fixed")) if row.starts_with("instruments[") => row,
+        Some((row, "value" | "accuracy")) if row.starts_with("measurements[") => row,
+        _ => return Unit::One,
     };
-    match text(&format!("{row}.quantity")).trim().rsplit_once('_') {
+    match text(&format!("{of_its_quantity}.quantity"))
+        .trim()
+        .rsplit_once('_')
+    {
+        Some((_, "mv")) => Unit::Millivolt,
+        Some((_, "ms")) => Unit::Millisecond,
+        Some((_, "ua")) => Unit::Microampere,
+        Some((_, "percent")) => Unit::Percent,
+        Some((_, "dba")) => Unit::DecibelA,
         Some((_, "w")) => Unit::Watt,
         Some((_, "v")) => Unit::Volt,
         Some((_, "a")) => Unit::Ampere,
@@ -1057,6 +1072,40 @@ mod tests {
     fn with_one_port_no_row_needs_to_name_it() {
         let fields = small(&[("overloads[0].trip_current_a", "3.1 A")]);
         assert_eq!(record(&fields).overloads[0].port, "C1");
+    }
+
+    #[test]
+    fn a_further_measurement_is_in_the_unit_of_its_quantity() {
+        let value = |quantity: &str, text: &str| {
+            let made = document(&small(&[
+                ("measurements[0].quantity", quantity),
+                ("measurements[0].value", text),
+                ("measurements[0].accuracy", "1"),
+            ]));
+            (
+                made.value["measurements"][0]["value"].clone(),
+                made.unreadable,
+            )
+        };
+        assert_eq!(value("ripple_mv", "0,074 V").0, Value::from(74));
+        assert_eq!(value("touch_current_ua", "0.062 mA").0, Value::from(62));
+        assert_eq!(value("hold_up_ms", "18 ms").0, Value::from(18));
+        assert_eq!(value("inrush_a", "31").0, Value::from(31));
+        assert_eq!(
+            value("load_regulation_percent", "-1.5 %").0,
+            Value::from(-1.5)
+        );
+        let (kept, unreadable) = value("ripple_mv", "74 ms");
+        assert_eq!(kept, Value::Null);
+        assert_eq!(unreadable[0].path, "measurements[0].value");
+        assert!(unreadable[0].expected.contains("millivolts"));
+        let unit = unit_at(
+            &[("measurements[0].quantity".to_owned(), "inrush_a".to_owned())]
+                .into_iter()
+                .collect(),
+            "measurements[0].accuracy",
+        );
+        assert_eq!(unit, Some(Unit::Ampere));
     }
 
     #[test]

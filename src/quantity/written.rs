@@ -22,6 +22,13 @@ pub enum Unit {
     Minute,
     Second,
     Percent,
+    Metre,
+    Millivolt,
+    Microampere,
+    Milliohm,
+    Millisecond,
+    /// A-weighted sound pressure level.
+    DecibelA,
     /// A plain number or ratio; "98 %" is read as 0.98.
     One,
 }
@@ -42,6 +49,12 @@ impl Unit {
             Unit::Minute => "min",
             Unit::Second => "s",
             Unit::Percent => "%",
+            Unit::Metre => "m",
+            Unit::Millivolt => "mV",
+            Unit::Microampere => "µA",
+            Unit::Milliohm => "mΩ",
+            Unit::Millisecond => "ms",
+            Unit::DecibelA => "dB(A)",
             Unit::One => "",
         }
     }
@@ -66,6 +79,12 @@ impl Unit {
             Unit::Minute => "a time in minutes such as 45 or 45 min",
             Unit::Second => "a time such as 90, 90 s or 0:01:30",
             Unit::Percent => "a percentage such as 98 or 98 %",
+            Unit::Metre => "a length such as 1.5, 1.5 m or 150 cm",
+            Unit::Millivolt => "a voltage in millivolts such as 74, 74 mV or 0.074 V",
+            Unit::Microampere => "a current in microamperes such as 62, 62 µA or 0.062 mA",
+            Unit::Milliohm => "a resistance in milliohms such as 120, 120 mΩ or 0.12 ohm",
+            Unit::Millisecond => "a time in milliseconds such as 18, 18 ms or 0.018 s",
+            Unit::DecibelA => "a sound pressure level such as 24 or 24 dB(A)",
             Unit::One => "a plain number such as 0.975",
         }
     }
@@ -99,12 +118,23 @@ impl Unit {
             Unit::Minute => (written == "min").then_some(0),
             Unit::Second => prefixed(&["s"]),
             Unit::Percent => (written == "%").then_some(0),
+            Unit::Metre => match written {
+                "m" => Some(0),
+                "cm" => Some(-2),
+                "mm" => Some(-3),
+                _ => None,
+            },
+            Unit::Millivolt => Unit::Volt.exponent_of(written).map(|e| e + 3),
+            Unit::Microampere => Unit::Ampere.exponent_of(written).map(|e| e + 6),
+            Unit::Milliohm => Unit::Ohm.exponent_of(written).map(|e| e + 3),
+            Unit::Millisecond => prefixed(&["s"]).map(|e| e + 3),
+            Unit::DecibelA => ["dB(A)", "dBA", "dB"].contains(&written).then_some(0),
             Unit::One => (written == "%").then_some(-2),
         }
     }
 }
 
-const UNITS: [Unit; 13] = [
+const UNITS: [Unit; 19] = [
     Unit::Watt,
     Unit::Volt,
     Unit::Ampere,
@@ -117,6 +147,12 @@ const UNITS: [Unit; 13] = [
     Unit::Minute,
     Unit::Second,
     Unit::Percent,
+    Unit::Metre,
+    Unit::Millivolt,
+    Unit::Microampere,
+    Unit::Milliohm,
+    Unit::Millisecond,
+    Unit::DecibelA,
     Unit::One,
 ];
 

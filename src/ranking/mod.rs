@@ -12,7 +12,7 @@ pub mod view;
 pub use cost_of_use::{CostOfUse, Used};
 pub use figure::Figure;
 pub use intervals::RankInterval;
-pub use row::Row;
+pub use row::{OtherValue, Recovered, Row};
 pub use standings::{Page, Ranks, Standings};
 pub use together::{Basis, Together};
 pub use view::{Filter, SortKey, VerdictFilter, View};

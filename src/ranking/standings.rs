@@ -43,6 +43,8 @@ pub struct Standings {
     makers: Vec<String>,
     by_slug: HashMap<String, usize>,
     ranks: Vec<Option<Ranks>>,
+    /// Which of [`SortKey::ALL`] a row has a value of, a bit each.
+    present: Vec<u32>,
     /// Row numbers in rising order of each sort key; rows without a value are in `missing` order.
     orders: HashMap<SortKey, Order>,
 }
@@ -73,9 +75,20 @@ impl Standings {
             .map(|(i, r)| (r.slug.clone(), i))
             .collect();
         let ranks = ranks(&rows);
+        let names = names(&rows);
         let orders = SortKey::ALL
             .into_iter()
-            .map(|key| (key, order(&rows, key)))
+            .map(|key| (key, order(&rows, &names, key)))
+            .collect();
+        let present = rows
+            .iter()
+            .map(|row| {
+                SortKey::ALL
+                    .into_iter()
+                    .enumerate()
+                    .filter(|(_, key)| value(row, *key).is_some())
+                    .fold(0, |bits, (at, _)| bits | 1 << at)
+            })
             .collect();
         Standings {
             rows,
@@ -83,6 +96,7 @@ impl Standings {
             makers,
             by_slug,
             ranks,
+            present,
             orders,
         }
     }
@@ -132,6 +146,20 @@ impl Standings {
         self.matching(filter, sort, descending)
             .into_iter()
             .map(|i| &self.rows[i as usize])
+            .collect()
+    }
+
+    /// Of which keys at least one row that passes the filter has a value.
+    pub fn present(&self, filter: &Filter) -> Vec<SortKey> {
+        let bits = self
+            .matching(filter, SortKey::Name, false)
+            .into_iter()
+            .fold(0, |bits, i| bits | self.present[i as usize]);
+        SortKey::ALL
+            .into_iter()
+            .enumerate()
+            .filter(|(at, _)| bits & 1 << at != 0)
+            .map(|(_, key)| key)
             .collect()
     }
 
@@ -254,6 +282,10 @@ fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
         SortKey::PointsForPrice => row.points_for_price(),
         SortKey::HotSpotRise => row.hot_spot_rise_k,
         SortKey::Ports => Some(f64::from(row.ports)),
+        SortKey::TripMargin => row.trip_margin_percent,
+        SortKey::Recovery => row.recovery.map(|r| f64::from(r as u8)),
+        SortKey::TouchTemperature => row.touch_temperature_c,
+        SortKey::Other(quantity) => row.other(quantity).map(|o| o.value),
         SortKey::Verdict => row
             .verdicts
             .iter()
@@ -265,7 +297,22 @@ fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
     number.map(Value::Number)
 }
 
-fn order(rows: &[Row], key: SortKey) -> Order {
+/// Folded maker, model and sample: what ties are decided by.
+type Name = (String, String, String);
+
+fn names(rows: &[Row]) -> Vec<Name> {
+    rows.iter()
+        .map(|r| {
+            (
+                folded(&r.maker),
+                folded(&r.model),
+                folded(r.sample.as_deref().unwrap_or("")),
+            )
+        })
+        .collect()
+}
+
+fn order(rows: &[Row], names: &[Name], key: SortKey) -> Order {
     // Prices of two currencies do not compare: grouped by currency, then by amount.
     let currency = |row: &Row| -> u32 {
         row.currency
@@ -280,16 +327,6 @@ fn order(rows: &[Row], key: SortKey) -> Order {
             _ => 0,
         }
     };
-    let names: Vec<(String, String, String)> = rows
-        .iter()
-        .map(|r| {
-            (
-                folded(&r.maker),
-                folded(&r.model),
-                folded(r.sample.as_deref().unwrap_or("")),
-            )
-        })
-        .collect();
     let by_name = |a: usize, b: usize| {
         names[a]
             .cmp(&names[b])

@@ -1,7 +1,7 @@
 //! What a visitor asks of the leaderboard: filters, an order, a page.
 
 use super::{Basis, Row};
-use crate::bench::record::{Connector, folded};
+use crate::bench::record::{Connector, OtherQuantity, folded};
 use crate::evaluate::evaluation::Outcome;
 
 /// Which units are shown. Empty fields ask nothing.
@@ -162,10 +162,14 @@ pub enum SortKey {
     TestedOn,
     /// The worst main verdict first or last.
     Verdict,
+    TripMargin,
+    Recovery,
+    TouchTemperature,
+    Other(OtherQuantity),
 }
 
 impl SortKey {
-    pub const ALL: [SortKey; 17] = [
+    pub const ALL: [SortKey; 28] = [
         SortKey::Score,
         SortKey::Name,
         SortKey::OutputPower,
@@ -183,6 +187,59 @@ impl SortKey {
         SortKey::Ports,
         SortKey::TestedOn,
         SortKey::Verdict,
+        SortKey::TripMargin,
+        SortKey::Recovery,
+        SortKey::TouchTemperature,
+        SortKey::Other(OtherQuantity::RippleMv),
+        SortKey::Other(OtherQuantity::LoadRegulationPercent),
+        SortKey::Other(OtherQuantity::LineRegulationPercent),
+        SortKey::Other(OtherQuantity::TurnOnDelayMs),
+        SortKey::Other(OtherQuantity::HoldUpMs),
+        SortKey::Other(OtherQuantity::InrushA),
+        SortKey::Other(OtherQuantity::TouchCurrentUa),
+        SortKey::Other(OtherQuantity::AcousticNoiseDba),
+    ];
+
+    /// The figures that a reader may have as columns, in the order of the table. Unit, score and
+    /// verdicts are always there.
+    pub const COLUMNS: [SortKey; 24] = [
+        SortKey::AverageEfficiency,
+        SortKey::TenPercentEfficiency,
+        SortKey::NoLoad,
+        SortKey::PowerFactor,
+        SortKey::CurrentThd,
+        SortKey::TripMargin,
+        SortKey::Recovery,
+        SortKey::TouchTemperature,
+        SortKey::HotSpotRise,
+        SortKey::Other(OtherQuantity::RippleMv),
+        SortKey::Other(OtherQuantity::LoadRegulationPercent),
+        SortKey::Other(OtherQuantity::LineRegulationPercent),
+        SortKey::Other(OtherQuantity::TurnOnDelayMs),
+        SortKey::Other(OtherQuantity::HoldUpMs),
+        SortKey::Other(OtherQuantity::InrushA),
+        SortKey::Other(OtherQuantity::TouchCurrentUa),
+        SortKey::Other(OtherQuantity::AcousticNoiseDba),
+        SortKey::Price,
+        SortKey::PointsForPrice,
+        SortKey::Mass,
+        SortKey::Volume,
+        SortKey::PowerDensity,
+        SortKey::Ports,
+        SortKey::TestedOn,
+    ];
+
+    /// Those of [`SortKey::COLUMNS`] that a table has where nothing was chosen.
+    pub const USUAL_COLUMNS: [SortKey; 9] = [
+        SortKey::AverageEfficiency,
+        SortKey::NoLoad,
+        SortKey::PowerFactor,
+        SortKey::CurrentThd,
+        SortKey::Price,
+        SortKey::Mass,
+        SortKey::PowerDensity,
+        SortKey::Ports,
+        SortKey::TestedOn,
     ];
 
     /// The word in addresses.
@@ -205,6 +262,17 @@ impl SortKey {
             SortKey::Ports => "ports",
             SortKey::TestedOn => "tested-on",
             SortKey::Verdict => "verdict",
+            SortKey::TripMargin => "trip-margin",
+            SortKey::Recovery => "recovery",
+            SortKey::TouchTemperature => "touch-temperature",
+            SortKey::Other(OtherQuantity::RippleMv) => "ripple",
+            SortKey::Other(OtherQuantity::LoadRegulationPercent) => "load-regulation",
+            SortKey::Other(OtherQuantity::LineRegulationPercent) => "line-regulation",
+            SortKey::Other(OtherQuantity::TurnOnDelayMs) => "turn-on-delay",
+            SortKey::Other(OtherQuantity::HoldUpMs) => "hold-up",
+            SortKey::Other(OtherQuantity::InrushA) => "inrush",
+            SortKey::Other(OtherQuantity::TouchCurrentUa) => "touch-current",
+            SortKey::Other(OtherQuantity::AcousticNoiseDba) => "acoustic-noise",
         }
     }
 
@@ -225,6 +293,8 @@ impl SortKey {
                 | SortKey::PointsForPrice
                 | SortKey::Ports
                 | SortKey::TestedOn
+                | SortKey::TripMargin
+                | SortKey::Other(OtherQuantity::HoldUpMs)
         )
     }
 }
@@ -235,6 +305,8 @@ pub struct View {
     pub filter: Filter,
     pub sort: SortKey,
     pub descending: bool,
+    /// The columns chosen, of [`SortKey::COLUMNS`]; `None`: the usual ones.
+    pub columns: Option<Vec<SortKey>>,
     /// From 1; beyond the last page means the last.
     pub page: usize,
     pub per_page: usize,
@@ -246,8 +318,32 @@ impl Default for View {
             filter: Filter::default(),
             sort: SortKey::Score,
             descending: true,
+            columns: None,
             page: 1,
             per_page: 50,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_order_has_a_word_of_its_own_and_every_column_can_be_sorted_by() {
+        let words: std::collections::HashSet<_> = SortKey::ALL.map(SortKey::id).into();
+        assert_eq!(words.len(), SortKey::ALL.len());
+        for key in SortKey::ALL {
+            assert_eq!(SortKey::from_id(key.id()), Some(key));
+        }
+        for quantity in OtherQuantity::ALL {
+            assert!(SortKey::COLUMNS.contains(&SortKey::Other(quantity)));
+        }
+        for key in SortKey::COLUMNS {
+            assert!(SortKey::ALL.contains(&key), "{key:?}");
+        }
+        for key in SortKey::USUAL_COLUMNS {
+            assert!(SortKey::COLUMNS.contains(&key), "{key:?}");
         }
     }
 }

@@ -7,7 +7,7 @@ use crate::{
     bench::likeness::Known,
     config::Tariff,
     evaluate::Method,
-    ranking::Standings,
+    ranking::{Filter, SortKey, Standings},
     storage::{self, Db, operators, public_change, rankings, settings},
 };
 use arc_swap::ArcSwap;
@@ -134,6 +134,8 @@ pub struct Public {
     pub currencies: Vec<String>,
     /// Maker and model of each row of `standings`, made when first asked for.
     names: OnceLock<Vec<Known>>,
+    /// Of which sort keys at least one unit has a value.
+    pub present: Vec<SortKey>,
     /// The database says that its data is invented.
     demo: bool,
 }
@@ -281,6 +283,7 @@ async fn read_public(
             class_counts,
             currencies,
             names: OnceLock::new(),
+            present: standings.present(&Filter::default()),
             standings,
         }
     });

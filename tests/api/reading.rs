@@ -238,3 +238,31 @@ async fn classes_count_their_units() {
         .unwrap();
     assert_eq!(class["units"], 2);
 }
+
+#[tokio::test]
+async fn a_ranked_unit_has_its_further_figures_and_the_list_sorts_by_them() {
+    let mut tested = record("Larkfield", "LF-65", 65.0);
+    tested["overloads"] = serde_json::json!([
+        {"port": "C1", "voltage_v": 20, "trip_current_a": 3.9, "recovery": "auto"}]);
+    tested["measurements"] = serde_json::json!([
+        {"quantity": "touch_current_ua", "value": 62, "accuracy": 4, "line_voltage_v": 230}]);
+    let api = Api::with(&[record("Larkfield", "A-65", 65.0), tested]).await;
+    let ranking: serde_json::Value = api
+        .get("/ranking?sort=trip-margin")
+        .await
+        .json()
+        .await
+        .unwrap();
+    let first = &ranking["units"][0];
+    assert_eq!(first["model"], "LF-65", "the one with a value comes first");
+    assert!((first["trip_margin_percent"].as_f64().unwrap() - 20.0).abs() < 1e-9);
+    assert_eq!(first["recovery"], "auto");
+    let touch = &first["measurements"][0];
+    assert_eq!(
+        (touch["quantity"].as_str(), touch["unit"].as_str()),
+        (Some("touch_current_ua"), Some("µA"))
+    );
+    let second = &ranking["units"][1];
+    assert!(second["trip_margin_percent"].is_null() && second["recovery"].is_null());
+    assert_eq!(second["measurements"], serde_json::json!([]));
+}

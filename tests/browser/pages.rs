@@ -74,6 +74,8 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
         "/?page=2",
         "/class/w100",
         "/class/w15?sort=price",
+        "/?columns=trip-margin%2Crecovery%2Chot-spot-rise%2Cvolume",
+        "/?sort=trip-margin",
         "/compare",
         "/regimes",
         "/regime/us_doe_level_vi",

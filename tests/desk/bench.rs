@@ -288,13 +288,13 @@ async fn a_pasted_block_fills_the_points_and_a_bad_one_stays_in_its_box() {
     );
     assert_eq!(filled.value("runs[0].pasted"), "");
 
-    let bad = filled.set("runs[0].pasted", "a,b\r\n1,2");
+    let bad = filled.set("runs[0].pasted", "colour,taste\r\n1,2");
     let answer = ada.send(&bad, Some("fill:runs[0]")).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(answer.words().contains("None of the headings is known"));
     assert_eq!(
         ada.bench_form(&draft).await.value("runs[0].pasted"),
-        "a,b\r\n1,2",
+        "colour,taste\r\n1,2",
         "saved as well"
     );
 }
@@ -617,4 +617,112 @@ async fn a_preview_tells_first_how_long_must_still_be_recorded() {
     assert!(words[notice..].contains(answer), "{words}");
     assert!(notice < words.find("Plugged in with nothing connected").unwrap());
     assert!(words.contains("qm-12a-idle-115v.csv for download once published"));
+}
+
+#[tokio::test]
+async fn overload_heat_and_measurements_are_entered_pasted_and_published() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let page = filled(&mut ada, &draft, "LF-20").await;
+    for button in ["add:overloads", "add:temperatures", "add:measurements"] {
+        let form = if button == "add:overloads" {
+            page.clone()
+        } else {
+            ada.bench_form(&draft).await
+        };
+        let answer = ada.send(&form, Some(button)).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{button}");
+    }
+    let words = ada.get(&draft).await.words();
+    assert!(words.contains("These tests are for people who are qualified for them"));
+    assert!(words.contains("Leave them to people who are qualified for it"));
+
+    let form = ada
+        .bench_form(&draft)
+        .await
+        .set("overloads[0].voltage_v", "9 V")
+        .set("overloads[0].rated_current_a", "2,22 A")
+        .set("overloads[0].recovery", "replug")
+        .set("overloads[0].recovery_s", "2 s")
+        .set("overloads[0].short_circuit_input_power_w", "840 mW")
+        .set(
+            "overloads[0].pasted",
+            "set A\tflowed (mA)\tV\tstate\r\n2.22\t2220\t9.02\ton\r\n2.4\t2400\t9.0\ton\r\n2.6\t0\t0\toff",
+        );
+    let answer = ada.send(&form, Some("fill:overloads[0]")).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.words());
+    let filled = ada.bench_form(&draft).await;
+    assert_eq!(filled.value("overloads[0].steps[1].current_a"), "2400 mA");
+    assert_eq!(filled.value("overloads[0].steps[2].state"), "off");
+    assert_eq!(filled.value("overloads[0].pasted"), "");
+
+    let form = filled
+        .set("temperatures[0].load_w", "20 W")
+        .set("temperatures[0].material", "plastic")
+        .set("temperatures[0].where", "top face")
+        .set(
+            "temperatures.pasted",
+            "40\t23.9\t51.0\n50\t24.0\t51.3\n60\t24.0\t51.4",
+        );
+    assert_eq!(
+        ada.send(&form, Some("fill:temperatures")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let form = ada.bench_form(&draft).await;
+    assert_eq!(form.value("temperatures[2].surface_c"), "51.4");
+    assert_eq!(form.value("temperatures[2].where"), "top face");
+    let form = form
+        .set("measurements[0].quantity", "ripple_mv")
+        .set("measurements[0].value", "0,074 V")
+        .set("measurements[0].accuracy", "5 mV")
+        .set("measurements[0].voltage_v", "5")
+        .set("unit.cord.length_m", "150 cm")
+        .set("unit.cord.fixing", "detachable");
+    ada.send(&form, Some("save")).await;
+    let page = ada.get(&draft).await;
+    assert!(!page.text().contains("aria-invalid"), "{}", page.words());
+    publish(&mut ada, &draft).await;
+    let unit = ada.get("/unit/larkfield-lf-20").await.words();
+    for said in [
+        "C1 at 9 V ✓ delivers its rating",
+        "shut-off: off at 2.6 A",
+        "Surface, top face, at 20 W",
+        "Ripple and noise, peak to peak, 20 MHz (74.0 ± 5.8) mV 5 V 80.0 mV ✓ within the figure",
+        "detachable, 1.5 m",
+    ] {
+        assert!(unit.contains(said), "{said}: {unit}");
+    }
+}
+
+#[tokio::test]
+async fn a_bad_block_of_steps_stays_in_its_box_and_a_wrong_unit_is_named() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    for button in ["add:overloads", "add:measurements"] {
+        let form = ada.bench_form(&draft).await;
+        ada.send(&form, Some(button)).await;
+    }
+    let bad = ada
+        .bench_form(&draft)
+        .await
+        .set("overloads[0].pasted", "colour,taste\r\n1,2");
+    let answer = ada.send(&bad, Some("fill:overloads[0]")).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let form = ada.bench_form(&draft).await;
+    assert_eq!(
+        form.value("overloads[0].pasted"),
+        "colour,taste\r\n1,2",
+        "saved as well"
+    );
+    let form = form
+        .set("measurements[0].quantity", "hold_up_ms")
+        .set("measurements[0].value", "18 mV");
+    ada.send(&form, Some("save")).await;
+    let words = ada.get(&draft).await.words();
+    assert!(
+        words.contains("a time in milliseconds such as 18"),
+        "{words}"
+    );
 }

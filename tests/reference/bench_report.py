@@ -667,19 +667,28 @@ def overload_figures(record, at, test):
                if state == "limited" and s.get("current_a") is not None]
     instrument = lambda a: uncertainty(record, "output_current_a", a)
     trip, trip_from, trip_u = None, None, None
+    first_bad = rest[0][0]["set_current_a"] if rest else None
+    # A limit holds at least what flowed before; a current that has fallen back is none.
+    flowed_before = None
+    if good:
+        flowed = good[-1].get("current_a")
+        flowed_before = good[-1]["set_current_a"] if flowed is None else flowed
+    held = max(limited) if limited else None
+    if held is not None and flowed_before is not None:
+        held = max(held, flowed_before) if held >= 0.98 * flowed_before else None
     if test.get("trip_current_a") is not None:
         trip, trip_from = test["trip_current_a"], "record"
         trip_u = instrument(trip)
-    elif limited:
-        trip, trip_from = max(limited), "limited"
+    elif held is not None:
+        trip, trip_from = held, "limited"
         trip_u = instrument(trip)
     elif rest:
-        trip, trip_from = rest[0][0]["set_current_a"], "steps"
-        trip_u = instrument(trip)
+        trip, trip_from = first_bad, "steps"
         if good:
-            # The true current lies anywhere in the last step: a rectangle of its width.
-            width = abs(trip - good[-1]["set_current_a"])
-            trip_u = in_quadrature(trip_u, width / 2 / math.sqrt(3))
+            # The true current lies anywhere between the two steps: a rectangle about its middle.
+            trip = (good[-1]["set_current_a"] + first_bad) / 2
+            width = abs(first_bad - good[-1]["set_current_a"])
+            trip_u = in_quadrature(instrument(trip), width / 2 / math.sqrt(3))
     last = good[-1] if good else None
     last_power = None
     if last and None not in (last.get("voltage_v"), last.get("current_a")):
@@ -696,6 +705,13 @@ def overload_figures(record, at, test):
         delivery = "pass"
     elif trip is None:
         delivery = "not-assessed"
+    elif trip_from != "record" and first_bad <= rated + 1e-9:
+        delivery = "fail"
+    elif trip_from != "record" and reached is None:
+        # Only steps above the rating were tried, and none was delivered.
+        delivery = "not-assessed"
+    elif trip_from == "steps":
+        delivery = "conditional-pass" if trip >= rated - 1e-9 else "conditional-fail"
     elif abs(trip - rated) <= 1e-9:
         delivery = "fail"
     else:

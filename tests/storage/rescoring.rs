@@ -168,3 +168,53 @@ async fn the_largest_change_of_score_is_named() {
     assert_eq!(largest.slug, after[worst].slug);
     assert_eq!(largest.size(), sizes[worst]);
 }
+
+/// What a version before the overload and temperature figures left in the database: its rows know
+/// none of them, and its evaluations are of another method.
+#[tokio::test]
+async fn a_row_of_an_earlier_version_reads_and_gets_the_newer_figures_by_rescoring() {
+    let (_folder, db) = new_db().await;
+    let mut record = sample::record("Larkfield", "LF-30", None);
+    record["overloads"] = serde_json::json!([
+        {"port": "C1", "voltage_v": 20, "trip_current_a": 1.8, "recovery": "auto"}]);
+    record["measurements"] = serde_json::json!([
+        {"quantity": "ripple_mv", "value": 74, "voltage_v": 5}]);
+    submit(&db, &record.to_string(), Target::New).await.unwrap();
+    let mut tx = db.write().await.unwrap();
+    sqlx::query(
+        "UPDATE ranking SET row = json_remove(row, '$.trip_margin_percent',
+             '$.trip_margin_u_percent', '$.recovery', '$.touch_temperature_c',
+             '$.touch_temperature_u', '$.others')",
+    )
+    .execute(&mut *tx)
+    .await
+    .unwrap();
+    sqlx::query("UPDATE evaluation SET engine = '0.1.0', method_digest = 'earlier'")
+        .execute(&mut *tx)
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+
+    let method = Method::standard();
+    let row = async || {
+        let mut rows = rankings::all(&mut db.read().await.unwrap()).await.unwrap();
+        rows.pop().unwrap()
+    };
+    let old = row().await;
+    assert_eq!((old.trip_margin_percent, old.recovery), (None, None));
+    assert!(old.others.is_empty(), "unknown, not zero");
+    assert_eq!(
+        brickbook::intake::rescore::outdated(&db, &method)
+            .await
+            .unwrap(),
+        1,
+        "the program says so at its start"
+    );
+    assert_eq!(rescore_all(&db, &method).await.units, 1);
+    let new = row().await;
+    assert!((new.trip_margin_percent.unwrap() - 20.0).abs() < 1e-9);
+    assert_eq!(new.recovery.map(|r| r.id()), Some("auto"));
+    assert_eq!(new.others[0].value, 74.0);
+    assert_eq!(new.score, old.score);
+    assert_sound(&db).await;
+}

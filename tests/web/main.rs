@@ -1,6 +1,7 @@
 //! The whole site on a temporary database, asked like a browser.
 
 mod app;
+mod bench_report;
 
 mod frame;
 

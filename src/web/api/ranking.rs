@@ -4,8 +4,10 @@ use super::paging::Paging;
 use super::problem::Problem;
 use super::units::{Class, UnitLinks};
 use super::{PREFIX, json, kept};
+use crate::bench::record::OtherQuantity;
 use crate::evaluate::evaluation::Outcome;
-use crate::ranking::{Basis, Filter, RankInterval, Row, SortKey, VerdictFilter};
+use crate::evaluate::other_measurements::unit_of;
+use crate::ranking::{Basis, Filter, RankInterval, Recovered, Row, SortKey, VerdictFilter};
 use crate::web::Site;
 use crate::web::extract::Pairs;
 use crate::web::state::Public;
@@ -56,7 +58,8 @@ pub struct ListingQuery {
     from: Option<String>,
     /// ISO 8601 date of the last test day.
     to: Option<String>,
-    /// What the list is sorted by: `score` where nothing is said.
+    /// What the list is sorted by: `score` where nothing is said. Units without a value of it come
+    /// last.
     sort: Option<String>,
     /// `asc` or `desc`; where nothing is said, the better end comes first.
     dir: Option<String>,
@@ -104,10 +107,23 @@ struct RankedUnit {
     currency: Option<String>,
     /// Adapter alone.
     mass_g: Option<f64>,
+    /// Of the box around it, without the cord.
     volume_cm3: Option<f64>,
     power_density_w_per_cm3: Option<f64>,
     /// Hot spot over ambient at the highest load recorded.
     hot_spot_rise_k: Option<f64>,
+    /// The smallest trip margin of all ports tried, in percent of the rated current; negative:
+    /// a failed delivery.
+    trip_margin_percent: Option<f64>,
+    /// In percent points.
+    trip_margin_u_percent: Option<f64>,
+    /// The most laborious recovery seen after an overload.
+    recovery: Option<Recovered>,
+    /// The highest settled temperature of a surface, brought to 25 °C ambient.
+    touch_temperature_c: Option<f64>,
+    touch_temperature_u: Option<f64>,
+    /// The least favourable value of each further quantity that was measured.
+    measurements: Vec<FurtherValue>,
     ports: u32,
     usb_c_ports: u32,
     usb_a_ports: u32,
@@ -118,6 +134,16 @@ struct RankedUnit {
     tested_on: Option<String>,
     verdicts: Vec<RegimeVerdict>,
     links: UnitLinks,
+}
+
+/// A further quantity; the evaluation has every value with its conditions.
+#[derive(Debug, Serialize, ToSchema)]
+struct FurtherValue {
+    quantity: OtherQuantity,
+    /// `mV`, `%`, `ms`, `A`, `µA` or `dB(A)`.
+    unit: &'static str,
+    value: f64,
+    u: Option<f64>,
 }
 
 /// A score, briefly; the evaluation has its terms.
@@ -236,6 +262,21 @@ fn ranked(public: &Public, filter: &Filter, row: &Row) -> RankedUnit {
         volume_cm3: row.volume_cm3,
         power_density_w_per_cm3: row.power_density_w_per_cm3,
         hot_spot_rise_k: row.hot_spot_rise_k,
+        trip_margin_percent: row.trip_margin_percent,
+        trip_margin_u_percent: row.trip_margin_u_percent,
+        recovery: row.recovery,
+        touch_temperature_c: row.touch_temperature_c,
+        touch_temperature_u: row.touch_temperature_u,
+        measurements: row
+            .others
+            .iter()
+            .map(|other| FurtherValue {
+                quantity: other.quantity,
+                unit: unit_of(other.quantity),
+                value: other.value,
+                u: other.u,
+            })
+            .collect(),
         ports: row.ports,
         usb_c_ports: row.usb_c_ports,
         usb_a_ports: row.usb_a_ports,

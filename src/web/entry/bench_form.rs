@@ -191,6 +191,24 @@ pub struct OutputCells {
     pub readings: Vec<Input>,
 }
 
+/// A box for cells of a spreadsheet and the button that puts them into a table.
+pub struct Paste {
+    pub input: Input,
+    /// What the columns of a block without a heading mean, in order.
+    pub order: String,
+    pub fill: Button,
+}
+
+/// One overload test with its steps.
+pub struct OverloadView {
+    pub id: String,
+    pub legend: String,
+    pub inputs: Vec<Input>,
+    pub steps: Table,
+    pub paste: Paste,
+    pub remove: Button,
+}
+
 pub struct SharingView {
     pub id: String,
     pub legend: String,
@@ -214,10 +232,14 @@ pub struct BenchForm {
     pub instruments: Table,
     pub runs: Vec<RunView>,
     pub add_run: Button,
-    pub overloads: Table,
+    pub overloads: Vec<OverloadView>,
+    pub add_overload: Button,
     pub sharing: Vec<SharingView>,
     pub add_sharing: Button,
     pub temperatures: Table,
+    pub paste_temperatures: Paste,
+    pub measurements: Table,
+    pub cord: Vec<Input>,
     pub notes: Input,
     /// Stored texts that have no place of their own on the page travel along unseen.
     pub unseen: Vec<(String, String)>,
@@ -313,20 +335,10 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
             .map(|row| builder.run(row))
             .collect(),
         add_run: builder.add("runs", "Add a run"),
-        overloads: builder.table(
-            "overloads",
-            "Overload",
-            &[
-                "port",
-                "voltage_v",
-                "rated_current_a",
-                "trip_current_a",
-                "last_good_power_w",
-                "recovery",
-                "other_ports",
-            ],
-            "Add an overload",
-        ),
+        overloads: (0..fields.rows("overloads"))
+            .map(|row| builder.overload(row))
+            .collect(),
+        add_overload: builder.add("overloads", "Add an overload test"),
         sharing: (0..fields.rows("sharing"))
             .map(|row| builder.sharing(row))
             .collect(),
@@ -345,6 +357,27 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
             ],
             "Add a temperature",
         ),
+        paste_temperatures: builder.paste(
+            "temperatures",
+            super::pasted_rows::temperature_order(),
+            "Fill the table of temperatures",
+        ),
+        measurements: builder.table(
+            "measurements",
+            "Other measurements",
+            &[
+                "quantity",
+                "value",
+                "accuracy",
+                "port",
+                "voltage_v",
+                "load_percent",
+                "line_voltage_v",
+                "note",
+            ],
+            "Add a measurement",
+        ),
+        cord: builder.inputs("unit.cord", &["length_m", "fixing", "resistance_mohm"]),
         notes: builder.input("notes"),
         unseen: Vec::new(),
         port_labels: builder.port_labels(),
@@ -749,6 +782,63 @@ impl Builder<'_> {
             })
     }
 
+    fn paste(&self, path: &str, order: String, full_label: &str) -> Paste {
+        Paste {
+            input: self.input(&format!("{path}.{}", form::PASTED)),
+            order,
+            fill: Button {
+                action: format!("fill:{path}"),
+                label: "Fill the table".to_owned(),
+                full_label: full_label.to_owned(),
+                focus: false,
+            },
+        }
+    }
+
+    fn overload(&self, row: usize) -> OverloadView {
+        let path = format!("overloads[{row}]");
+        let text = |key: &str| self.fields.text(&format!("{path}.{key}")).trim().to_owned();
+        let (port, voltage) = (text("port"), text("voltage_v"));
+        let what = match (port.as_str(), voltage.trim_end_matches(['V', 'v', ' '])) {
+            ("", "") => String::new(),
+            (port, "") => format!(": {port}"),
+            ("", volts) => format!(": {volts} V"),
+            (port, volts) => format!(": {port} at {volts} V"),
+        };
+        OverloadView {
+            id: id_of(&path),
+            legend: format!("Overload test {}{what}", row + 1),
+            inputs: self.inputs(
+                &path,
+                &[
+                    "port",
+                    "voltage_v",
+                    "rated_current_a",
+                    "trip_current_a",
+                    "last_good_power_w",
+                    "protection",
+                    "recovery",
+                    "recovery_s",
+                    "other_ports",
+                    "short_circuit_input_power_w",
+                    "line_voltage_v",
+                ],
+            ),
+            steps: self.table(
+                &format!("{path}.steps"),
+                "The load raised step by step",
+                &["set_current_a", "current_a", "voltage_v", "state", "held_s"],
+                "Add a step",
+            ),
+            paste: self.paste(
+                &path,
+                super::pasted_rows::step_order(),
+                &format!("Fill the steps of overload test {}", row + 1),
+            ),
+            remove: remove(&path, &format!("overload test {}", row + 1)),
+        }
+    }
+
     fn sharing(&self, row: usize) -> SharingView {
         let path = format!("sharing[{row}]");
         SharingView {
@@ -952,6 +1042,16 @@ fn shown_word(word: &str) -> String {
         "output_voltage_v" => "output voltage".to_owned(),
         "output_current_a" => "output current".to_owned(),
         "temperature_c" => "temperature".to_owned(),
+        "ripple_mv" => "ripple and noise, mV".to_owned(),
+        "load_regulation_percent" => "load regulation, %".to_owned(),
+        "line_regulation_percent" => "line regulation, %".to_owned(),
+        "turn_on_delay_ms" => "turn-on delay, ms".to_owned(),
+        "hold_up_ms" => "hold-up time, ms".to_owned(),
+        "inrush_a" => "inrush current, A".to_owned(),
+        "touch_current_ua" => "leakage (touch) current, µA".to_owned(),
+        "acoustic_noise_dba" => "acoustic noise, dB(A)".to_owned(),
+        "cycling" => "off and on by itself".to_owned(),
+        "shut-off" => "shut-off".to_owned(),
         word => word.replace('-', " "),
     }
 }
@@ -965,6 +1065,9 @@ fn label_of(path: &str, field: Option<&'static Field>) -> String {
         "unit.size_mm[0]" => "size, first edge",
         "unit.size_mm[1]" => "second edge",
         "unit.size_mm[2]" => "third edge",
+        "unit.cord.length_m" => "cord, length",
+        "unit.cord.fixing" => "cord, fixing",
+        "unit.cord.resistance_mohm" => "cord, resistance",
         path if path.ends_with(".kind") => "kind",
         path if path.starts_with("unit.ports") && path.ends_with(form::PASTED) => {
             "a capability list in hexadecimal digits"
@@ -1054,7 +1157,7 @@ pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String
             Some(bench_ports::read(fields, path, verb == "fill-modes"))
         }
         "usual" => bench_ports::add_usual(fields, path).map(Ok),
-        "fill" => Some(super::pasted::fill(fields, path).map(|filled| Pressed {
+        "fill" => Some(filled_from(fields, path).map(|filled| Pressed {
             focus: filled.at,
             said: (!filled.left_out.is_empty()).then(|| {
                 format!(
@@ -1064,6 +1167,14 @@ pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String
             }),
         })),
         _ => None,
+    }
+}
+
+fn filled_from(fields: &mut Fields, path: &str) -> Result<super::pasted::Filled, String> {
+    if path.starts_with("runs[") {
+        super::pasted::fill(fields, path)
+    } else {
+        super::pasted_rows::fill(fields, path)
     }
 }
 
@@ -1078,6 +1189,8 @@ fn first_key(list: &str) -> Option<&'static str> {
         "points" => "load_percent",
         "sharing" => "ports_in_use",
         "temperatures" => "load_w",
+        "steps" => "set_current_a",
+        "measurements" => "quantity",
         "waveforms" => "log",
         _ => return None,
     })
@@ -1279,6 +1392,7 @@ mod tests {
             &form.body,
             &form.category,
             &form.harmonic_class,
+            &form.cord,
         ] {
             list.iter().for_each(&mut take);
         }
@@ -1291,7 +1405,18 @@ mod tests {
                 .flat_map(|row| &row.inputs)
                 .for_each(&mut take);
         }
-        for table in [&form.instruments, &form.overloads, &form.temperatures] {
+        for overload in &form.overloads {
+            overload.inputs.iter().for_each(&mut take);
+            take(&overload.paste.input);
+            overload
+                .steps
+                .rows
+                .iter()
+                .flat_map(|row| &row.inputs)
+                .for_each(&mut take);
+        }
+        take(&form.paste_temperatures.input);
+        for table in [&form.instruments, &form.temperatures, &form.measurements] {
             table
                 .rows
                 .iter()
@@ -1349,6 +1474,12 @@ mod tests {
         fields.set("runs[0].points[3].log_to_s", "0:10:00");
         fields.set("runs[1].points[1].log", "");
         fields.set("runs[1].waveforms[2].load_percent", "0");
+        fields.set("overloads[0].recovery_s", "2 s");
+        fields.set("overloads[0].steps[1].state", "cycling");
+        fields.set("overloads[0].pasted", "3\t3");
+        fields.set("temperatures.pasted", "0,24,24");
+        fields.set("measurements[0].quantity", "ripple_mv");
+        fields.set("unit.cord.fixing", "captive");
         let shown = all_shown(&fields);
         for (path, text) in fields.iter() {
             assert_eq!(shown.get(path).map(String::as_str), Some(text), "{path}");

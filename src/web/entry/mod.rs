@@ -17,6 +17,7 @@ pub mod bench_form;
 pub mod bench_ports;
 pub mod live;
 pub mod pasted;
+mod pasted_rows;
 pub mod plan;
 pub mod plan_rows;
 pub mod sharing;

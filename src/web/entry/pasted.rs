@@ -166,7 +166,7 @@ fn same_number(fields: &Fields, path: &str, text: &str) -> bool {
 }
 
 /// A cell that is a bare number gets the unit of its heading.
-fn with_unit(cell: &str, unit: &str) -> String {
+pub(super) fn with_unit(cell: &str, unit: &str) -> String {
     let bare = cell
         .chars()
         .all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | 'e' | 'E'));
@@ -177,7 +177,7 @@ fn with_unit(cell: &str, unit: &str) -> String {
     }
 }
 
-fn cells(text: &str) -> Vec<Vec<String>> {
+pub(super) fn cells(text: &str) -> Vec<Vec<String>> {
     let lines: Vec<&str> = text
         .lines()
         .filter(|line| !line.trim().is_empty())
@@ -214,7 +214,7 @@ fn split_line(line: &str, delimiter: char) -> Vec<String> {
 }
 
 /// A heading row has no cell that begins like a number.
-fn is_heading(row: &[String]) -> bool {
+pub(super) fn is_heading(row: &[String]) -> bool {
     !row.iter().any(|cell| {
         cell.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '-' | '+' | '.' | ','))
     })
@@ -312,7 +312,7 @@ fn column_of(heading: &str, ports: &[String]) -> Option<String> {
 }
 
 /// The unit in a heading's brackets, such as "mW" of "Pin (mW)".
-fn unit_in(heading: &str) -> String {
+pub(super) fn unit_in(heading: &str) -> String {
     let open = heading.rfind(['(', '[']);
     let close = heading.rfind([')', ']']);
     match (open, close) {

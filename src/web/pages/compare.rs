@@ -1,16 +1,23 @@
 //! Two to six units side by side: curves over each other, figures and load points against the
 //! first, and which is best at any wattage, as far as the uncertainty lets one tell.
 
-use super::{Site, elsewhere, public, unit::AxisLink};
+use super::{
+    Site, elsewhere,
+    figure_rows::plus_minus,
+    measurements::{conditions, quantity_name},
+    public,
+    unit::AxisLink,
+};
 use crate::{
     bench::{
         decode::decode,
-        record::{Connector, Record},
+        record::{Connector, OtherQuantity, Record},
     },
     chart::{Chart, ChartTable, LoadAxis, LoadChart, LoadQuantity},
     evaluate::{
         efficiency_at,
         evaluation::{Evaluation, RunResult},
+        other_measurements::unit_of,
     },
     quantity::Measured,
     ranking::{Filter, Row, SortKey},
@@ -406,7 +413,7 @@ fn figures(units: &[Compared]) -> Vec<Line> {
     };
     let measured = Measured::new;
     let exact = |value: f64| Measured::new(value, None);
-    vec![
+    let mut lines = vec![
         line("Score", POINTS, Some(true), &|u| {
             Some(measured(u.row.score?, u.row.score_u))
         }),
@@ -443,16 +450,6 @@ fn figures(units: &[Compared]) -> Vec<Line> {
         line("Rated output", watts, None, &|u| {
             Some(exact(u.row.output_power_w))
         }),
-        stated(units, "Mass", |u| {
-            u.row
-                .mass_g
-                .map(|g| format::with_unit(format::significant(g, 3), "g"))
-        }),
-        stated(units, "Power density", |u| {
-            u.row
-                .power_density_w_per_cm3
-                .map(|d| format::with_unit(format::significant(d, 3), "W/cm³"))
-        }),
         stated(units, "Price", |u| {
             u.row
                 .price
@@ -460,7 +457,80 @@ fn figures(units: &[Compared]) -> Vec<Line> {
                 .map(|(price, currency)| format::price(&format::fixed(price, 2), currency))
         }),
         stated(units, "Ports", |u| Some(ports_in_words(&u.record))),
-    ]
+    ];
+    lines.extend(if_any(line(
+        "Touch temperature at 25 °C ambient",
+        CELSIUS,
+        Some(false),
+        &|u| {
+            Some(measured(
+                u.row.touch_temperature_c?,
+                u.row.touch_temperature_u,
+            ))
+        },
+    )));
+    lines.extend(bench_lines(units).into_iter().filter_map(if_any));
+    lines
+}
+
+const CELSIUS: Scale = Scale {
+    unit: "°C",
+    factor: 1.0,
+};
+
+/// A line of which at least one unit has something.
+fn if_any(line: Line) -> Option<Line> {
+    line.cells
+        .iter()
+        .any(|cell| cell.value.is_some())
+        .then_some(line)
+}
+
+/// What else was measured. More is not plainly better or worse here (a port that lets go late is
+/// no limited source), or the conditions differ: stated side by side and not judged.
+fn bench_lines(units: &[Compared]) -> Vec<Line> {
+    let three = |v: f64, unit| format::with_unit(format::significant(v, 3), unit);
+    let mut lines = vec![
+        stated(units, "Trip margin", |u| {
+            let margin = u.row.trip_margin_percent?;
+            let expanded = u.row.trip_margin_u_percent.map(|u| 2.0 * u);
+            let text = super::overload::signed(margin, expanded, "%");
+            Some(if margin < 0.0 {
+                format!("{text} (failed delivery)")
+            } else {
+                text
+            })
+        }),
+        stated(units, "Recovery after an overload", |u| {
+            let word = u.row.recovery?.id();
+            Some(super::overload::recovery_words(word).to_owned())
+        }),
+    ];
+    lines.extend(OtherQuantity::ALL.into_iter().map(|quantity| {
+        stated(units, quantity_name(quantity), |u| {
+            let worst = u.row.other(quantity)?;
+            let result = u
+                .evaluation
+                .measurements
+                .iter()
+                .find(|m| m.quantity == quantity && m.value.abs() == worst.value.abs());
+            let value = plus_minus(worst.value, worst.u.map(|u| 2.0 * u), unit_of(quantity));
+            Some(match result.and_then(conditions) {
+                Some(conditions) => format!("{value} ({conditions})"),
+                None => value,
+            })
+        })
+    }));
+    lines.extend([
+        stated(units, "Mass", |u| u.row.mass_g.map(|g| three(g, "g"))),
+        stated(units, "Volume", |u| {
+            u.row.volume_cm3.map(|v| three(v, "cm³"))
+        }),
+        stated(units, "Power density", |u| {
+            u.row.power_density_w_per_cm3.map(|d| three(d, "W/cm³"))
+        }),
+    ]);
+    lines
 }
 
 /// `2 × USB-C, 1 × USB-A`, as far as connectors are known.

@@ -3,7 +3,9 @@
 
 use super::{Site, public, sheet::term_title};
 use crate::{
-    standards::{HarmonicLimits, LowPower, ScoreFormula, Standards},
+    standards::{
+        HarmonicLimits, LowPower, ScoreFormula, Standards, touch_temperature::TouchMaterial,
+    },
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -50,6 +52,127 @@ struct MethodPage {
     harmonics: Vec<(&'static str, String, String)>,
     harmonics_citation: String,
     harmonics_note: String,
+    bench: BenchRules,
+}
+
+/// What overload, temperatures and other measurements are read and compared by.
+struct BenchRules {
+    /// How overload steps are read, with its source.
+    protection: String,
+    protection_source: String,
+    /// Name, figure and source of what a limited source is compared with.
+    power: Vec<(String, String, String)>,
+    /// Contact, and TS1 and TS2 of metal, glass, plastic and wood.
+    touch: Vec<(String, [String; 4])>,
+    touch_citation: String,
+    steady: String,
+    ambient: String,
+    touch_source: String,
+    /// Name, figure and source of further figures.
+    others: Vec<(String, String, String)>,
+}
+
+impl BenchRules {
+    fn of(standards: &Standards) -> BenchRules {
+        let with = |v: f64, unit: &str| format::with_unit(format::plain(v), unit);
+        let rule = &standards.power_source.protection;
+        let touch = &standards.touch_temperature;
+        let mut power = Vec::new();
+        for table in &standards.power_source.limited_power {
+            for row in &table.rows {
+                let current = match (row.current_a, row.current_volts) {
+                    (Some(a), _) => with(a, "A"),
+                    (None, Some(v)) => format!("{} / open-circuit voltage", with(v, "V")),
+                    (None, None) => continue,
+                };
+                power.push((
+                    format!(
+                        "{}, over {} to {}",
+                        table.title,
+                        format::plain(row.over_v),
+                        with(row.up_to_v, "V")
+                    ),
+                    format!(
+                        "{current}, {} after {}",
+                        with(row.power_va, "VA"),
+                        with(table.after_s, "s")
+                    ),
+                    format!("{}; {}", table.citation, table.source),
+                ));
+            }
+        }
+        power.extend(standards.power_source.power_classes.iter().map(|class| {
+            (
+                class.id.clone(),
+                format!(
+                    "{} after {}",
+                    with(class.power_w, "W"),
+                    with(class.after_s, "s")
+                ),
+                format!("{}; {}", class.citation, class.source),
+            )
+        }));
+        BenchRules {
+            protection: format!(
+                "A step is delivered if the current is within {} of what was asked for and the \
+                 voltage in the port’s window (without one: at {} of nominal or more). A limited \
+                 current that stays above {} of the largest is called constant current, else \
+                 foldback.",
+                with(100.0 * (1.0 - rule.current_share), "%"),
+                with(100.0 * rule.good_voltage_share, "%"),
+                with(100.0 * rule.held_share, "%"),
+            ),
+            protection_source: rule.source.clone(),
+            power,
+            touch: touch
+                .rows
+                .iter()
+                .map(|row| {
+                    let of = |material| {
+                        let limits = row.limits(material);
+                        format!(
+                            "{} / {}",
+                            format::plain(limits.ts1_c),
+                            with(limits.ts2_c, "°C")
+                        )
+                    };
+                    (
+                        row.duration.clone(),
+                        [
+                            of(TouchMaterial::Metal),
+                            of(TouchMaterial::GlassPorcelain),
+                            of(TouchMaterial::PlasticRubber),
+                            of(TouchMaterial::Wood),
+                        ],
+                    )
+                })
+                .collect(),
+            touch_citation: touch.citation.clone(),
+            steady: format!(
+                "less than {} in {}",
+                with(touch.steady_k, "K"),
+                with(touch.steady_min, "min")
+            ),
+            ambient: format!(
+                "{} to {}",
+                format::plain(touch.ambient_from_c),
+                with(touch.ambient_to_c, "°C")
+            ),
+            touch_source: touch.reference_source.clone(),
+            others: standards
+                .other_figures
+                .figures
+                .iter()
+                .map(|figure| {
+                    (
+                        figure.name.clone(),
+                        with(figure.limit, &figure.unit),
+                        figure.source.clone(),
+                    )
+                })
+                .collect(),
+        }
+    }
 }
 
 struct Term {
@@ -140,6 +263,7 @@ async fn method(visit: Visit) -> Result<Response, Error> {
         harmonics: harmonics(&standards.harmonics),
         harmonics_citation: standards.harmonics.citation.clone(),
         harmonics_note: standards.harmonics.note.clone(),
+        bench: BenchRules::of(standards),
     })
 }
 

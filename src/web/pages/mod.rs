@@ -1,7 +1,11 @@
 //! Public pages, a file each: view, handler, tests.
 
 pub mod evidence;
+pub mod figure_rows;
+pub mod heat;
 pub mod log;
+pub mod measurements;
+pub mod overload;
 pub mod ports;
 pub mod power_quality;
 pub mod ranking;
@@ -9,6 +13,7 @@ pub mod sharing;
 pub mod sheet;
 pub mod unit;
 
+pub mod columns;
 pub mod compare;
 
 pub mod method;

@@ -1,12 +1,12 @@
 //! The leaderboard, overall and of one class: filter, sort, search, page. All of it comes from
 //! the standings in memory; the address holds the whole state.
 
-use super::{Site, elsewhere, public};
+use super::{Site, columns as figures, elsewhere, public};
 use crate::{
-    bench::record::Category,
+    bench::record::{Category, OtherQuantity},
     chart::{Chart, ClassOverview, LimitLine, LoadAxis},
     evaluate::{Method, evaluation::Outcome},
-    ranking::{Basis, Filter, Row, SortKey, VerdictFilter, View},
+    ranking::{Filter, Row, SortKey, VerdictFilter, View},
     standards::{Role, WattageClass},
     web::{
         chrome::{Chrome, Here},
@@ -43,6 +43,8 @@ struct RankingPage<'a> {
     /// The power that the drawn limits are for.
     limits_at: String,
     columns: Vec<Column>,
+    /// Headings together with the box to tick, for a row across the table.
+    headings: usize,
     rows: Vec<Line<'a>>,
     /// "1–50 of 312 units"
     count: String,
@@ -89,13 +91,14 @@ struct Line<'a> {
     rank: Option<String>,
     score: Option<PlusMinus>,
     marks: Vec<Mark<'a>>,
-    cells: [Cell; 9],
+    cells: Vec<Cell>,
     /// The first provisional unit in an order by score begins its own part of the table.
     begins_provisional: bool,
 }
 
 struct Cell {
     label: &'static str,
+    numeric: bool,
     /// None: not measured or not known.
     text: Option<String>,
 }
@@ -152,6 +155,10 @@ struct FilterForm<'a> {
     verdicts: Vec<Choice>,
     sorts: Vec<Choice>,
     currencies: Vec<Choice>,
+    /// Columns that can be had; those that the table has are ticked.
+    columns: Vec<Choice>,
+    /// Other columns than the usual ones were chosen.
+    columns_open: bool,
     ports: String,
     usb_c: String,
     each_w: String,
@@ -201,6 +208,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     if notices.is_empty() && own != visit.target {
         return elsewhere(&own);
     }
+    let in_sight = figures::shown(&view, &data.standings.present(&view.filter));
     let in_class = view.filter.class.is_some();
     let class = visit
         .site
@@ -246,7 +254,14 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
                 .filter(|(id, _)| main.contains(&id.as_str()))
                 .map(|(id, outcome)| Mark::new(short(id), *outcome))
                 .collect(),
-            cells: cells(row, view.filter.together(row)),
+            cells: in_sight
+                .iter()
+                .map(|key| Cell {
+                    label: figures::card_label(*key),
+                    numeric: figures::heading(*key).numeric,
+                    text: figures::cell(row, *key, view.filter.together(row)),
+                })
+                .collect(),
             begins_provisional: false,
         })
         .collect();
@@ -331,11 +346,12 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     } else {
         chrome.script("board.js")
     };
-    let chrome = if filtered || !notices.is_empty() {
+    let chrome = if filtered || view.columns.is_some() || !notices.is_empty() {
         chrome.not_indexed()
     } else {
         chrome
     };
+    let columns = columns(&view, &in_sight);
     public(&RankingPage {
         chrome,
         heading,
@@ -345,7 +361,8 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         together: together_words(&view.filter),
         chart,
         limits_at: class.map_or(String::new(), |c| format::rated_watts(class_end_w(c))),
-        columns: columns(&view),
+        headings: columns.len() + 1,
+        columns,
         rows,
         count,
         empty,
@@ -365,64 +382,8 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     })
 }
 
-/// `together`: how it is known that the ports give at once what was asked for.
-fn cells(row: &Row, together: Option<Basis>) -> [Cell; 9] {
-    let cell = |label, text| Cell { label, text };
-    let connectors = match (row.usb_c_ports, row.usb_a_ports, row.ports) {
-        (_, _, 0) => None,
-        (c, a, all) => {
-            let mut parts = Vec::new();
-            for (count, kind) in [(c, "C"), (a, "A"), (all - (c + a).min(all), "other")] {
-                if count > 0 {
-                    parts.push(format!("{count}\u{202f}{kind}"));
-                }
-            }
-            let by = match together {
-                None => "",
-                Some(Basis::Observed) => ", observed",
-                Some(Basis::Label) => ", by the label",
-            };
-            Some(parts.join(" + ") + by)
-        }
-    };
-    [
-        cell(
-            "Average efficiency",
-            row.average_efficiency.map(format::percent),
-        ),
-        cell("No-load", row.no_load_w.map(format::watts)),
-        cell(
-            "Power factor",
-            row.power_factor.map(|pf| format::fixed(pf, 3)),
-        ),
-        cell(
-            "Current THD",
-            row.current_thd_percent
-                .map(|thd| format::with_unit(format::significant(thd, 3), "%")),
-        ),
-        cell(
-            "Price",
-            row.price
-                .zip(row.currency.as_deref())
-                .map(|(price, currency)| format::price(&format::fixed(price, 2), currency)),
-        ),
-        cell(
-            "Mass",
-            row.mass_g
-                .map(|g| format::with_unit(format::significant(g, 3), "g")),
-        ),
-        cell(
-            "Density, W/cm³",
-            row.power_density_w_per_cm3
-                .map(|d| format::significant(d, 3)),
-        ),
-        cell("Ports", connectors),
-        cell("Tested", row.tested_on.as_deref().map(format::date)),
-    ]
-}
-
 /// The columns in the order of [`Line`]'s fields.
-fn columns(view: &View) -> Vec<Column> {
+fn columns(view: &View, in_sight: &[SortKey]) -> Vec<Column> {
     let column = |label, title, key: Option<SortKey>, numeric| {
         let sorted = key == Some(view.sort);
         let descending = match key {
@@ -448,7 +409,7 @@ fn columns(view: &View) -> Vec<Column> {
             numeric,
         }
     };
-    vec![
+    let mut columns = vec![
         column(
             "Rank",
             "Rank: where an interval stands, the data does not tell more",
@@ -468,51 +429,12 @@ fn columns(view: &View) -> Vec<Column> {
             Some(SortKey::Verdict),
             false,
         ),
-        column(
-            "Avg. eff.",
-            "Average active efficiency over 25, 50, 75 and 100 % load",
-            Some(SortKey::AverageEfficiency),
-            true,
-        ),
-        column(
-            "No-load",
-            "Input power without load",
-            Some(SortKey::NoLoad),
-            true,
-        ),
-        column(
-            "PF",
-            "Power factor at full load",
-            Some(SortKey::PowerFactor),
-            true,
-        ),
-        column(
-            "THD",
-            "Total harmonic distortion of the line current at full load",
-            Some(SortKey::CurrentThd),
-            true,
-        ),
-        column("Price", "Price paid", Some(SortKey::Price), true),
-        column(
-            "Mass",
-            "Mass of the adapter without its cord",
-            Some(SortKey::Mass),
-            true,
-        ),
-        column(
-            "W/cm³",
-            "Power density: rated output power over volume",
-            Some(SortKey::PowerDensity),
-            true,
-        ),
-        column("Ports", "Output ports", Some(SortKey::Ports), false),
-        column(
-            "Tested",
-            "Date of the latest test",
-            Some(SortKey::TestedOn),
-            false,
-        ),
-    ]
+    ];
+    columns.extend(in_sight.iter().map(|key| {
+        let heading = figures::heading(*key);
+        column(heading.label, heading.title, Some(*key), heading.numeric)
+    }));
+    columns
 }
 
 fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLink<'a>> {
@@ -634,8 +556,26 @@ fn filter_form<'a>(
             .collect(),
         sorts: SortKey::ALL
             .into_iter()
+            .filter(|key| {
+                !SortKey::COLUMNS.contains(key)
+                    || SortKey::USUAL_COLUMNS.contains(key)
+                    || data.present.contains(key)
+                    || *key == view.sort
+            })
             .map(|key| choice(key.id(), sort_label(key).to_owned(), key == view.sort))
             .collect(),
+        columns: SortKey::COLUMNS
+            .into_iter()
+            .filter(|key| data.present.contains(key))
+            .map(|key| {
+                choice(
+                    key.id(),
+                    sort_label(key).to_owned(),
+                    figures::chosen(view, key),
+                )
+            })
+            .collect(),
+        columns_open: view.columns.is_some(),
         currencies: data
             .currencies
             .iter()
@@ -695,6 +635,17 @@ fn sort_label(key: SortKey) -> &'static str {
         SortKey::Ports => "number of ports",
         SortKey::TestedOn => "date tested",
         SortKey::Verdict => "verdicts",
+        SortKey::TripMargin => "trip margin",
+        SortKey::Recovery => "recovery after overload",
+        SortKey::TouchTemperature => "touch temperature at 25 °C",
+        SortKey::Other(OtherQuantity::RippleMv) => "ripple and noise",
+        SortKey::Other(OtherQuantity::LoadRegulationPercent) => "load regulation",
+        SortKey::Other(OtherQuantity::LineRegulationPercent) => "line regulation",
+        SortKey::Other(OtherQuantity::TurnOnDelayMs) => "turn-on delay",
+        SortKey::Other(OtherQuantity::HoldUpMs) => "hold-up time",
+        SortKey::Other(OtherQuantity::InrushA) => "inrush current",
+        SortKey::Other(OtherQuantity::TouchCurrentUa) => "leakage (touch) current",
+        SortKey::Other(OtherQuantity::AcousticNoiseDba) => "acoustic noise",
     }
 }
 
@@ -834,6 +785,7 @@ impl Asked {
                 sort.descending_first()
             }
         };
+        let columns = asked_columns(pairs, &data.present, &mut left_out);
         let page = match pairs.last("page") {
             None => 1,
             Some(value) => match value.parse::<usize>() {
@@ -848,11 +800,55 @@ impl Asked {
             filter,
             sort,
             descending,
+            columns,
             page,
             ..View::default()
         };
         Asked { view, notices }
     }
+}
+
+/// The word for a table without any of the figures that can be chosen.
+const NO_COLUMNS: &str = "none";
+
+/// The columns chosen: words separated by commas, in one value or several. `None` where nothing
+/// was said, or just the usual ones as far as they exist here. The form sends an empty value
+/// before its ticks, so that taking every tick away is a choice too.
+fn asked_columns(
+    pairs: &Pairs,
+    present: &[SortKey],
+    left_out: &mut impl FnMut(&str, &str, &str),
+) -> Option<Vec<SortKey>> {
+    if !pairs.0.iter().any(|(name, _)| name == "columns") {
+        return None;
+    }
+    let mut asked = Vec::new();
+    for word in pairs
+        .all("columns")
+        .flat_map(|value| value.split(','))
+        .map(str::trim)
+        .filter(|word| !word.is_empty() && *word != NO_COLUMNS)
+    {
+        match SortKey::from_id(word).filter(|key| SortKey::COLUMNS.contains(key)) {
+            Some(key) => asked.push(key),
+            None => left_out("Columns", word, "one of the columns listed"),
+        }
+    }
+    let chosen: Vec<SortKey> = SortKey::COLUMNS
+        .into_iter()
+        .filter(|key| asked.contains(key))
+        .collect();
+    let here = |keys: &[SortKey]| -> Vec<SortKey> {
+        SortKey::COLUMNS
+            .into_iter()
+            .filter(|key| keys.contains(key) && present.contains(key))
+            .collect()
+    };
+    let usual = here(&chosen) == here(&SortKey::USUAL_COLUMNS)
+        && chosen
+            .iter()
+            .all(|key| present.contains(key) || SortKey::USUAL_COLUMNS.contains(key));
+    (!usual).then_some(chosen)
 }
 
 /// The one address of a view.
@@ -904,6 +900,14 @@ fn view_query(view: &View) -> Query {
     }
     if view.descending != view.sort.descending_first() {
         query.push("dir", if view.descending { "desc" } else { "asc" });
+    }
+    if let Some(columns) = &view.columns {
+        let words: Vec<&str> = columns.iter().map(|key| key.id()).collect();
+        let words = match words.is_empty() {
+            true => NO_COLUMNS.to_owned(),
+            false => words.join(","),
+        };
+        query.push("columns", &words);
     }
     if view.page > 1 {
         query.push("page", &view.page.to_string());

@@ -2,9 +2,14 @@
 //! revisions and the preview of a draft show the same sheet; where a unit stands among others is
 //! none of its business.
 
-use super::evidence::{EvidenceView, PointLogView, no_load_figure, no_load_method, point_log_view};
-use super::ports::{self, PortView};
-use super::sharing::SharingView;
+use super::{
+    evidence::{EvidenceView, PointLogView, no_load_figure, no_load_method, point_log_view},
+    heat::HeatSection,
+    measurements::MeasurementSection,
+    overload::OverloadSection,
+    ports::{self, PortView},
+    sharing::SharingView,
+};
 use crate::{
     bench::record::{Instrument, Record},
     chart::{Chart, ChartTable, LimitLine, LoadAxis, LoadChart, LoadQuantity, NoLoadBars},
@@ -38,9 +43,10 @@ pub struct Sheet {
     pub figures: Vec<Figure>,
     pub runs: Vec<RunView>,
     pub ports: Vec<PortView>,
-    pub overloads: Vec<Vec<Option<String>>>,
+    pub overloads: OverloadSection,
     pub sharing: Option<SharingView>,
-    pub temperatures: Vec<Vec<Option<String>>>,
+    pub heat: HeatSection,
+    pub measurements: MeasurementSection,
     pub instruments: Vec<InstrumentView>,
     /// Sanitized HTML.
     pub notes: Option<String>,
@@ -319,12 +325,13 @@ impl Sheet {
                 .map(|run| run_view(run, record))
                 .collect(),
             ports: ports::views(record, evaluation),
-            overloads: overloads(record),
+            overloads: OverloadSection::of(&name, record, evaluation, method),
             sharing: evaluation.sharing.as_ref().map(|sharing| {
                 let labels: Vec<String> = unit.ports.iter().map(|p| p.label.clone()).collect();
                 SharingView::of(sharing, &labels, unit.nameplate.output_power_w)
             }),
-            temperatures: temperatures(record),
+            heat: HeatSection::of(&name, record, evaluation, method),
+            measurements: MeasurementSection::of(record, evaluation),
             instruments: record.instruments.iter().map(instrument_view).collect(),
             notes: record.notes.as_deref().and_then(notes_html),
             no_load: worst_no_load.map(no_load_figure),
@@ -814,7 +821,7 @@ fn requirement_scale(requirement: Requirement, limit: Option<f64>) -> Scale {
 }
 
 /// Probability of conformity in percent, never rounded to certainty.
-fn probability(p: f64) -> String {
+pub fn probability(p: f64) -> String {
     let percent = p * 100.0;
     let text = if percent > 99.9 {
         "> 99.9".to_owned()
@@ -1035,80 +1042,6 @@ fn model_view(model: &LossModel) -> ModelView {
         ),
         range: format::watts(model.valid_to_w),
     }
-}
-
-/// Headings of [`Sheet::overloads`].
-pub const OVERLOAD_COLUMNS: [&str; 7] = [
-    "Port",
-    "At",
-    "Rated current",
-    "Trips at",
-    "Last power held",
-    "Recovers",
-    "Other ports",
-];
-
-fn overloads(record: &Record) -> Vec<Vec<Option<String>>> {
-    let amps = |a: f64| format::with_unit(format::significant(a, 3), "A");
-    record
-        .overloads
-        .iter()
-        .map(|o| {
-            vec![
-                Some(o.port.clone()),
-                o.voltage_v
-                    .map(|v| format::with_unit(format::plain(v), "V")),
-                o.rated_current_a.map(amps),
-                o.trip_current_a
-                    .map(|trip| match o.rated_current_a.filter(|r| *r > 0.0) {
-                        Some(rated) => format!(
-                            "{} ({} of rated)",
-                            amps(trip),
-                            format::with_unit(format::fixed(100.0 * trip / rated, 0), "%")
-                        ),
-                        None => amps(trip),
-                    }),
-                o.last_good_power_w.map(format::watts),
-                o.recovery.map(|r| format::recovery(r).to_owned()),
-                o.other_ports.map(|p| format::other_ports(p).to_owned()),
-            ]
-        })
-        .collect()
-}
-
-/// Headings of [`Sheet::temperatures`].
-pub const TEMPERATURE_COLUMNS: [&str; 8] = [
-    "Load",
-    "After",
-    "Ambient",
-    "Surface",
-    "Hot spot",
-    "Rise over ambient",
-    "Material",
-    "Where",
-];
-
-fn temperatures(record: &Record) -> Vec<Vec<Option<String>>> {
-    let celsius = |c: f64| format::with_unit(format::fixed(c, 1), "°C");
-    record
-        .temperatures
-        .iter()
-        .map(|t| {
-            vec![
-                t.load_w.map(format::rated_watts),
-                t.minutes
-                    .map(|m| format::with_unit(format::plain(m), "min")),
-                t.ambient_c.map(celsius),
-                t.surface_c.map(celsius),
-                t.hot_spot_c.map(celsius),
-                t.hot_spot_c
-                    .zip(t.ambient_c)
-                    .map(|(hot, ambient)| format::with_unit(format::fixed(hot - ambient, 1), "K")),
-                t.material.map(|m| format::material(m).to_owned()),
-                t.place.clone(),
-            ]
-        })
-        .collect()
 }
 
 fn instrument_view(instrument: &Instrument) -> InstrumentView {
