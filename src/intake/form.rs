@@ -48,7 +48,7 @@ pub const PLAN: &str = "plan";
 
 /// What a new form fills in by itself: an item of this list (or this object) that holds nothing
 /// else is blank.
-const FILLED_IN: [(&str, &[&str]); 10] = [
+const FILLED_IN: [(&str, &[&str]); 8] = [
     ("runs[]", &["name", "line"]),
     ("runs[].points[]", &["load_percent"]),
     ("runs[].points[].outputs[]", &["port"]),
@@ -57,8 +57,6 @@ const FILLED_IN: [(&str, &[&str]); 10] = [
     ("unit.price", &["currency"]),
     ("overloads[]", &["port", "voltage_v", "rated_current_a"]),
     ("temperatures[]", &["load_w", "minutes"]),
-    ("sharing[]", &["ports_in_use"]),
-    ("sharing[].offers[]", &["port"]),
 ];
 
 /// No list of the record is longer; a higher index is no field of ours.

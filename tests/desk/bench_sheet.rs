@@ -61,6 +61,10 @@ async fn readings_and_ticks_of_the_sheet_are_the_drafts_own_and_nothing_is_doubl
     let kept = form(&ada.get(&sheet).await, &sheet);
     assert_eq!(kept.value("plan.tick.warm-up"), "1");
 
+    // On to the combinations of ports, with all that stands there saved.
+    let to_sharing = ada.send(&kept, Some("sharing")).await;
+    assert_eq!(to_sharing.header("location"), format!("{draft}/sharing"));
+
     // Planned rows without a reading are not published.
     let record = ada.get(&format!("{draft}/publish")).await;
     assert_eq!(record.status, StatusCode::OK);

@@ -210,10 +210,9 @@ struct HeatView {
 }
 
 struct CombinationView {
-    id: String,
     title: String,
     why: String,
-    inputs: Vec<Input>,
+    ports: Vec<String>,
 }
 
 struct DetailView {
@@ -221,6 +220,9 @@ struct DetailView {
     input: Input,
     why: Reason,
 }
+
+/// So many untested combinations of ports are listed.
+const MOST_COMBINATIONS: usize = 8;
 
 // ---- what the plan is made for ----
 
@@ -624,31 +626,14 @@ impl Builder<'_> {
             combinations: plan
                 .combinations
                 .iter()
-                .zip(&rows.combinations)
-                .map(|(planned, (row, offers))| CombinationView {
-                    id: format!("combination-{row}"),
+                .take(MOST_COMBINATIONS)
+                .map(|planned| CombinationView {
                     title: planned.ports.join(" + "),
                     why: planned.why.text.clone(),
-                    inputs: planned
-                        .ports
-                        .iter()
-                        .zip(offers)
-                        .map(|(port, offer)| {
-                            self.labelled(
-                                &format!("sharing[{row}].offers[{offer}].power_w"),
-                                format!("{port} offers"),
-                            )
-                        })
-                        .chain((planned.ports.len() > 1).then(|| {
-                            self.labelled(
-                                &format!("sharing[{row}].on_attach"),
-                                "The others, when the last was attached",
-                            )
-                        }))
-                        .collect(),
+                    ports: planned.ports.clone(),
                 })
                 .collect(),
-            combinations_left: plan.combinations.len().saturating_sub(rows.combinations.len()),
+            combinations_left: plan.combinations.len().saturating_sub(MOST_COMBINATIONS),
             combinations_recorded: plan.combinations_recorded,
             details: plan
                 .details
@@ -867,6 +852,7 @@ async fn change(
     }
     match draft::store(site, id, &signed, &sent).await? {
         Saved::Version(_) if sent.action == "publish" => on_to(&urls::desk_publish(id)),
+        Saved::Version(_) if sent.action == "sharing" => on_to(&urls::desk_sharing(id)),
         Saved::Version(_) => on_to(&urls::desk_plan(id)),
         Saved::NewerExists {
             version,

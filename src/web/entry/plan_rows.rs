@@ -10,17 +10,12 @@ use crate::{
     standards::Standards,
 };
 
-/// So many untested combinations of ports are asked for at a time.
-pub const MOST_COMBINATIONS: usize = 6;
-
 /// Places on the form, in the order of the plan.
 pub struct Rows {
     pub runs: Vec<RunRows>,
     pub overloads: Vec<usize>,
     /// Minutes and row, where the sheet asks for temperatures.
     pub heat: Vec<(f64, usize)>,
-    /// Row, and the row of each port's offer.
-    pub combinations: Vec<(usize, Vec<usize>)>,
 }
 
 pub struct RunRows {
@@ -74,7 +69,6 @@ pub fn take(fields: &mut Fields, plan: &Plan, standards: &Standards) -> Rows {
             .as_ref()
             .map(|heat| temperatures(fields, heat, standards))
             .unwrap_or_default(),
-        combinations: combinations(fields, plan),
     }
 }
 
@@ -360,48 +354,6 @@ fn temperatures(
         .collect()
 }
 
-fn combinations(fields: &mut Fields, plan: &Plan) -> Vec<(usize, Vec<usize>)> {
-    let sorted = |words: &str| {
-        let mut ports: Vec<String> = words
-            .split(',')
-            .map(|word| word.trim().trim_matches('"').to_owned())
-            .filter(|word| !word.is_empty())
-            .collect();
-        ports.sort();
-        ports
-    };
-    plan.combinations
-        .iter()
-        .take(MOST_COMBINATIONS)
-        .map(|planned| {
-            let joined = planned.ports.join(", ");
-            let rows = fields.rows("sharing");
-            let known = (0..rows).find(|row| {
-                sorted(fields.text(&format!("sharing[{row}].ports_in_use"))) == sorted(&joined)
-            });
-            let row = known.unwrap_or_else(|| {
-                fields.set(format!("sharing[{rows}].ports_in_use"), joined);
-                rows
-            });
-            let offers = format!("sharing[{row}].offers");
-            let places = planned
-                .ports
-                .iter()
-                .map(|port| {
-                    let count = fields.rows(&offers);
-                    let known = (0..count)
-                        .find(|k| text(fields, &format!("{offers}[{k}].port")) == port.as_str());
-                    known.unwrap_or_else(|| {
-                        fields.set(format!("{offers}[{count}].port"), port.clone());
-                        count
-                    })
-                })
-                .collect();
-            (row, places)
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -460,7 +412,7 @@ mod tests {
         assert_eq!(fields.rows("runs[2].points"), 5);
         // Nothing of it is in the document before there is a reading.
         let document = form::document(&fields).value;
-        for list in ["runs", "overloads", "temperatures", "sharing"] {
+        for list in ["runs", "overloads", "temperatures"] {
             assert!(document.get(list).is_none(), "{list}: {document}");
         }
     }
