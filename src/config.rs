@@ -42,6 +42,8 @@ pub struct Config {
     pub tariff: Option<Tariff>,
     /// Under which terms others may use downloaded data; stands in every download.
     pub licence: Option<String>,
+    /// The largest raw log that is taken in, megabytes (10^6 bytes).
+    pub log_limit_mb: u32,
 }
 
 /// Price of electrical energy.
@@ -67,6 +69,9 @@ impl Tariff {
         Tariff::new(amount.replace(',', ".").parse().ok()?, currency)
     }
 }
+
+/// Smallest and largest limit for a raw log: a short one, and a terabyte.
+const LOG_LIMITS_MB: std::ops::RangeInclusive<u32> = 1..=1_000_000;
 
 /// Longest time that a shared cache may be allowed: an hour.
 const LONGEST_SHARED_CACHE_S: u32 = 3600;
@@ -106,6 +111,7 @@ impl Default for Config {
             shared_cache_s: 60,
             tariff: None,
             licence: None,
+            log_limit_mb: 2_000,
         }
     }
 }
@@ -260,6 +266,14 @@ pub struct Given {
     /// Terms of use that stand in every download, such as `CC BY 4.0, Ada's bench`
     #[arg(long, global = true, value_name = "TEXT", env = "BRICKBOOK_LICENCE")]
     pub licence: Option<String>,
+    /// Megabytes of the largest raw log that is taken in [default: 2000]
+    #[arg(
+        long,
+        global = true,
+        value_name = "MEGABYTES",
+        env = "BRICKBOOK_LOG_LIMIT_MB"
+    )]
+    pub log_limit_mb: Option<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -415,6 +429,21 @@ const SETTINGS: &[Setting] = &[
             Ok(())
         },
     },
+    Setting {
+        key: "log_limit_mb",
+        given: |given| given.log_limit_mb.as_deref(),
+        apply: |config, text, _| {
+            config.log_limit_mb = text
+                .parse()
+                .ok()
+                .filter(|megabytes| LOG_LIMITS_MB.contains(megabytes))
+                .ok_or_else(|| {
+                    let (least, most) = (LOG_LIMITS_MB.start(), LOG_LIMITS_MB.end());
+                    format!("whole megabytes from {least} to {most}")
+                })?;
+            Ok(())
+        },
+    },
 ];
 
 /// `115/60` or `115 V / 60 Hz` as numbers within the bounds of a record's line.
@@ -551,6 +580,23 @@ mod tests {
                 hertz: 60.0
             }
         );
+    }
+
+    #[test]
+    fn the_limit_for_raw_logs_is_a_whole_number_of_megabytes() {
+        let limit = |text: &str| {
+            let (_folder, given) = file(text);
+            Config::load(&given).map(|c| c.log_limit_mb)
+        };
+        assert_eq!(limit("").unwrap(), 2_000);
+        assert_eq!(limit("log_limit_mb = 8000").unwrap(), 8_000);
+        for wrong in ["0", "1000001", "\"2 GB\""] {
+            let Faults(faults) = limit(&format!("log_limit_mb = {wrong}")).unwrap_err();
+            assert!(
+                faults[0].contains("expected whole megabytes from 1 to 1000000"),
+                "{faults:?}"
+            );
+        }
     }
 
     #[test]

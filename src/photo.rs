@@ -5,6 +5,7 @@
 //! file that unfolds into gigabytes costs nothing; what is kept is encoded anew from the pixels
 //! alone. The same bytes give the same JPEG. Knows neither files nor the database.
 
+use crate::quantity::words::hex;
 use image::codecs::{jpeg, png, webp};
 use image::error::LimitErrorKind;
 use image::imageops::{self, FilterType};
@@ -54,8 +55,7 @@ impl Kept {
 
 /// In lower-case hexadecimal.
 pub fn sha256(bytes: &[u8]) -> String {
-    let digest = Sha256::digest(bytes);
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(Sha256::digest(bytes))
 }
 
 /// Why a picture is not taken: what was found, and what was expected instead.

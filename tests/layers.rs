@@ -15,7 +15,7 @@ const MAP: &[(&str, &[&str])] = &[
     ("bench", &["quantity"]),
     ("standards", &["quantity", "bench"]),
     ("log", &["quantity", "bench"]),
-    ("photo", &[]),
+    ("photo", &["quantity"]),
     ("evaluate", &["quantity", "bench", "standards", "log"]),
     (
         "ranking",

@@ -1,5 +1,7 @@
 //! How charts write numbers, and how text becomes safe to stand in SVG.
 
+pub(super) use crate::quantity::words::{counted, duration, plain, significant};
+
 /// "90.12 %" from a fraction.
 pub(super) fn percent(fraction: f64, decimals: usize) -> String {
     format!("{:.decimals$} %", fraction * 100.0)
@@ -51,61 +53,6 @@ pub(super) fn watts_with_u(w: f64, expanded: Option<f64>) -> String {
     }
 }
 
-/// A length of time as people say it: "45 s", "12.5 min", "1 h 30 min", "2 d 3 h".
-pub(super) fn duration(seconds: f64) -> String {
-    let s = seconds.abs();
-    let sign = if seconds < 0.0 { "-" } else { "" };
-    if !s.is_finite() {
-        return "unknown".to_owned();
-    }
-    let pair = |whole: f64, unit: &str, rest: f64, rest_unit: &str| {
-        if rest > 0.0 {
-            format!("{sign}{whole} {unit} {rest} {rest_unit}")
-        } else {
-            format!("{sign}{whole} {unit}")
-        }
-    };
-    if s < 99.95 {
-        format!("{sign}{} s", plain(s))
-    } else if s < 5_970.0 {
-        // Tenths of a minute: six seconds.
-        format!("{sign}{} min", plain((s / 6.0).round() / 10.0))
-    } else if s < 172_770.0 {
-        let minutes = (s / 60.0).round();
-        pair((minutes / 60.0).floor(), "h", minutes % 60.0, "min")
-    } else {
-        let hours = (s / 3600.0).round();
-        pair((hours / 24.0).floor(), "d", hours % 24.0, "h")
-    }
-}
-
-/// Fixed-point text with so many significant digits; never an exponent.
-pub(super) fn significant(value: f64, digits: i32) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return format!("{value:.0}");
-    }
-    let decimals_at = |v: f64| (digits - 1 - v.abs().log10().floor() as i32).clamp(0, 12) as usize;
-    let decimals = decimals_at(value);
-    let text = format!("{value:.decimals$}");
-    // Rounding may have carried into a new digit: 9.996 is 10.0, not 10.00.
-    match text.parse::<f64>() {
-        Ok(rounded) if rounded != 0.0 && decimals_at(rounded) < decimals => {
-            let decimals = decimals_at(rounded);
-            format!("{value:.decimals$}")
-        }
-        _ => text,
-    }
-}
-
-/// At most three significant digits, without zeros at the end: "65", "7.5".
-pub(super) fn plain(value: f64) -> String {
-    let text = significant(value, 3);
-    match text.split_once('.') {
-        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        None => text,
-    }
-}
-
 /// Text for SVG content and attribute values; characters that XML doesn't allow become spaces.
 pub(super) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -134,15 +81,6 @@ pub(super) fn shortened(text: &str, max: usize) -> String {
     cut.truncate(cut.trim_end().len());
     cut.push('…');
     cut
-}
-
-/// "1 unit", "7 units".
-pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
-    if n == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{n} {many}")
-    }
 }
 
 #[cfg(test)]
@@ -175,26 +113,6 @@ mod tests {
         assert_eq!(watts_with_u(0.118, Some(0.0021)), "118 mW ± 2.1 mW");
         assert_eq!(percent_with_u(0.90123, Some(0.0028)), "90.12 % ± 0.28 %");
         assert_eq!(percent_with_u(0.90123, None), "90.12 %");
-    }
-
-    #[test]
-    fn a_time_is_written_in_the_unit_that_people_would_take() {
-        assert_eq!(duration(0.0), "0 s");
-        assert_eq!(duration(45.0), "45 s");
-        assert_eq!(duration(300.0), "5 min");
-        assert_eq!(duration(750.0), "12.5 min");
-        assert_eq!(duration(5_400.0), "90 min");
-        assert_eq!(duration(7_199.0), "2 h");
-        assert_eq!(duration(9_000.0), "2 h 30 min");
-        assert_eq!(duration(200_000.0), "2 d 8 h");
-        assert_eq!(duration(f64::NAN), "unknown");
-    }
-
-    #[test]
-    fn a_rating_is_written_without_idle_zeros() {
-        assert_eq!(plain(65.0), "65");
-        assert_eq!(plain(7.5), "7.5");
-        assert_eq!(plain(100.0), "100");
     }
 
     #[test]

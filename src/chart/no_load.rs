@@ -5,6 +5,7 @@ use super::frame::{nothing, value_axis};
 use super::rows::{BarRow, RowChart};
 use super::{Chart, ChartTable, LimitLine, Size, merged, ticks};
 use crate::evaluate::evaluation::Evaluation;
+use crate::evaluate::no_load::judged_u;
 use crate::ranking::Row;
 
 /// More bars than this make no picture; the rest stands in the table alone.
@@ -17,8 +18,8 @@ pub struct Bar {
     pub name: String,
     /// No-load power in watts; unknown is written as such, never drawn as zero.
     pub power_w: Option<f64>,
-    /// Standard uncertainty in watts; whiskers show U = 2 u.
-    pub power_u: Option<f64>,
+    /// Expanded uncertainty U in watts, by the coverage factor of the figure itself.
+    pub expanded_w: Option<f64>,
     pub highlighted: bool,
 }
 
@@ -41,7 +42,7 @@ impl NoLoadBars {
             .map(|run| Bar {
                 name: run.name.clone(),
                 power_w: run.no_load.as_ref().map(|n| n.power_w),
-                power_u: run.no_load.as_ref().and_then(|n| n.power_u),
+                expanded_w: run.no_load.as_ref().and_then(judged_u).map(|u| 2.0 * u),
                 highlighted: false,
             })
             .collect();
@@ -63,7 +64,7 @@ impl NoLoadBars {
             .map(|row| Bar {
                 name: row.name(),
                 power_w: row.no_load_w,
-                power_u: row.no_load_u,
+                expanded_w: row.no_load_u.map(|u| 2.0 * u),
                 highlighted: highlighted_slug == Some(row.slug.as_str()),
             })
             .collect();
@@ -99,9 +100,7 @@ impl Bar {
     }
 
     fn expanded(&self) -> Option<f64> {
-        self.power_u
-            .map(|u| 2.0 * u)
-            .filter(|u| u.is_finite() && *u > 0.0)
+        self.expanded_w.filter(|u| u.is_finite() && *u > 0.0)
     }
 
     fn words(&self) -> String {
@@ -155,7 +154,7 @@ impl Chart for NoLoadBars {
         for limit in &limits {
             desc.push_str(&format!("; limit {}", limit.label));
         }
-        desc.push_str(". Whiskers show the expanded uncertainty, k = 2, where it is known.");
+        desc.push_str(". Whiskers show the expanded uncertainty U, 95 %, where it is known.");
         let tick_label = |v: f64| format!("{:.decimals$}", v * factor);
         RowChart {
             title: &title,
@@ -187,7 +186,7 @@ impl Chart for NoLoadBars {
                 .map(|l| vec![format!("Limit: {}", l.label), watts(l.value)]),
         );
         ChartTable {
-            caption: format!("{} (± U, k = 2, where known)", self.title()),
+            caption: format!("{} (± U, 95 %, where known)", self.title()),
             columns: vec!["Line".to_owned(), "No-load power".to_owned()],
             rows,
         }

@@ -1258,6 +1258,24 @@ fn a_class_of_one_names_its_line_and_an_empty_one_says_so() {
 }
 
 #[test]
+fn a_bar_shows_the_uncertainty_by_its_own_coverage_factor() {
+    let mut e = two_runs();
+    let idle = e.runs[0].no_load.as_mut().unwrap();
+    *idle = NoLoadResult {
+        power_w: 0.1,
+        power_u: Some(0.002),
+        method: "sampling".into(),
+        // A short log: Student's k is 3.
+        expanded_uncertainty_w: Some(0.006),
+        log: Some(no_load_log(1_800.0, 900, settling)),
+    };
+    let bars = NoLoadBars::of_unit("u", &e).bars;
+    assert!((bars[0].expanded_w.unwrap() - 0.006).abs() < 1e-12);
+    // A reading keeps k = 2.
+    assert!((bars[1].expanded_w.unwrap() - 0.004).abs() < 1e-12);
+}
+
+#[test]
 fn bars_are_as_long_as_their_values_and_missing_ones_are_words() {
     let mut e = two_runs();
     e.runs[0].no_load.as_mut().unwrap().power_w = 0.100;

@@ -69,6 +69,7 @@ impl Serve {
             shared_cache_s: config.shared_cache_s,
             tariff: config.tariff.clone(),
             licence: config.licence.clone(),
+            log_limit_bytes: u64::from(config.log_limit_mb) * 1_000_000,
             ..web::Config::default()
         };
         let served = web::serve(site, db.clone(), Arc::new(method)).await;

@@ -9,6 +9,7 @@ use crate::bench::record::{
     DateOrder, DecimalMark, Delimiter, Encoding, Layout, Log, LogColumn, LogQuantity, Record, Run,
     TimeColumn, TimeForm, Waveform,
 };
+use crate::quantity::words::hex;
 use sha2::{Digest, Sha256};
 use std::f64::consts::{FRAC_PI_2, SQRT_2, TAU};
 use std::fmt::Write;
@@ -23,13 +24,9 @@ pub struct DemoLog {
 impl DemoLog {
     /// As a record names it.
     fn entry(&self, layout: Layout) -> Log {
-        let digest = Sha256::digest(&self.bytes);
         Log {
             name: self.name.clone(),
-            sha256: digest.iter().fold(String::new(), |mut hex, byte| {
-                let _ = write!(hex, "{byte:02x}");
-                hex
-            }),
+            sha256: hex(Sha256::digest(&self.bytes)),
             size_bytes: self.bytes.len() as u64,
             layout,
         }

@@ -10,6 +10,7 @@ use super::{ENGINE, Method};
 use crate::bench::decode::decode_value;
 use crate::bench::record::{Input, Log, LogQuantity, Output, Record, TimeForm};
 use crate::log::{self, Section};
+use crate::quantity::words::hex;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
@@ -81,7 +82,7 @@ impl Evidence {
                         from_s: n.log_from_s,
                         to_s: n.log_to_s,
                     };
-                    Some(gatherer.found("no-load", log, section, &format!("{rules:?}"), || {
+                    Some(remembered(logs, "no-load", log, section, &format!("{rules:?}"), || {
                         let reading = gatherer.read(log, section)?;
                         let trace = |quantity| reading.trace(quantity, None);
                         let power = trace(LogQuantity::InputPowerW).ok_or_else(|| {
@@ -106,7 +107,7 @@ impl Evidence {
                             from_s: point.log_from_s,
                             to_s: point.log_to_s,
                         };
-                        Some(gatherer.found("point", log, section, "", || {
+                        Some(remembered(logs, "point", log, section, "", || {
                             PointFindings::of(&gatherer.read(log, section)?)
                         }))
                     })
@@ -303,34 +304,33 @@ impl Gatherer<'_> {
             .ok_or_else(|| named("it is not kept here".to_owned()))?;
         log::read(bytes, &log.layout, section, &mut |_| {}).map_err(|e| named(e.to_string()))
     }
+}
 
-    /// What was remembered of a section, or what looking at it gives, which is then remembered.
-    fn found<T: Serialize + DeserializeOwned>(
-        &self,
-        what: &str,
-        log: &Log,
-        section: Section,
-        rules: &str,
-        look: impl FnOnce() -> Found<T>,
-    ) -> Found<T> {
-        let key = key(what, log, section, rules);
-        if !matches!(self.logs.open(&log.sha256), Ok(Some(_))) {
-            // A figure without its raw log at hand would be one that nobody can compute again.
-            return look();
-        }
-        if let Some(found) = self
-            .logs
-            .remembered(&key)
-            .and_then(|text| serde_json::from_str(&text).ok())
-        {
-            return Ok(found);
-        }
-        let found = look()?;
-        if let Ok(text) = serde_json::to_string(&found) {
-            self.logs.remember(&key, &text);
-        }
-        Ok(found)
+/// What was remembered of a section, or what looking at it gives, which is then remembered.
+pub(super) fn remembered<T: Serialize + DeserializeOwned>(
+    logs: &dyn Logs,
+    what: &str,
+    log: &Log,
+    section: Section,
+    rules: &str,
+    look: impl FnOnce() -> Found<T>,
+) -> Found<T> {
+    let key = key(what, log, section, rules);
+    if !matches!(logs.open(&log.sha256), Ok(Some(_))) {
+        // A figure without its raw log at hand would be one that nobody can compute again.
+        return look();
     }
+    if let Some(found) = logs
+        .remembered(&key)
+        .and_then(|text| serde_json::from_str(&text).ok())
+    {
+        return Ok(found);
+    }
+    let found = look()?;
+    if let Ok(text) = serde_json::to_string(&found) {
+        logs.remember(&key, &text);
+    }
+    Ok(found)
 }
 
 /// SHA-256 over all that findings depend on: the log's bytes, how they are read, the section, what
@@ -341,8 +341,5 @@ fn key(what: &str, log: &Log, section: Section, rules: &str) -> String {
         "{what}\n{}\n{layout}\n{:?}\n{:?}\n{ENGINE}\n{rules}",
         log.sha256, section.from_s, section.to_s
     );
-    Sha256::digest(all.as_bytes())
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect()
+    hex(Sha256::digest(all.as_bytes()))
 }

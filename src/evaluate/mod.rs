@@ -34,6 +34,7 @@ pub use evidence::{Evidence, Logs, NoLogs};
 pub use loss_model::efficiency_at;
 
 use crate::bench::record::Record;
+use crate::quantity::words::hex;
 use crate::standards::procedure::embedded_classes;
 use crate::standards::{ScoreFormula, Standards, WattageClass};
 use evaluation::ClassRef;
@@ -64,10 +65,7 @@ impl Method {
     /// digest were made by the same rules.
     pub fn digest(&self) -> String {
         let all = format!("{ENGINE}\n{self:?}");
-        Sha256::digest(all.as_bytes())
-            .iter()
-            .map(|b| format!("{b:02x}"))
-            .collect()
+        hex(Sha256::digest(all.as_bytes()))
     }
 
     /// The wattage class of a nameplate output power in watts.

@@ -16,6 +16,7 @@ use crate::bench::record::{Log, MeasuredQuantity};
 use crate::evaluate::uncertainty::Accuracy;
 use crate::log::Trace;
 use crate::quantity::combined;
+use crate::quantity::words::{counted, duration};
 use crate::standards::LowPower;
 use serde::{Deserialize, Serialize};
 
@@ -118,8 +119,8 @@ pub struct Beside<'a> {
 pub fn findings(power: &Trace, beside: Beside, rules: &LowPower) -> Result<Findings, String> {
     if power.samples < LEAST_SAMPLES {
         return Err(format!(
-            "the section holds {} readings of the input power, at least {LEAST_SAMPLES} are needed",
-            power.samples
+            "the section holds {} of the input power, at least {LEAST_SAMPLES} are needed",
+            counted(power.samples as usize, "reading", "readings")
         ));
     }
     let course = Course::of(power)
@@ -1227,20 +1228,4 @@ fn figures(x: f64) -> String {
         _ => 3,
     };
     format!("{x:.decimals$}")
-}
-
-/// A time in words.
-fn duration(s: f64) -> String {
-    if s < 100.0 {
-        format!(
-            "{} s",
-            format!("{s:.2}")
-                .trim_end_matches('0')
-                .trim_end_matches('.')
-        )
-    } else if s < 3.0 * 3600.0 {
-        format!("{:.1} min", s / 60.0)
-    } else {
-        format!("{:.1} h", s / 3600.0)
-    }
 }

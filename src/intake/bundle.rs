@@ -8,9 +8,10 @@
 use crate::bench::decode::decode;
 use crate::bench::record::Record;
 use crate::evaluate::{ENGINE, Evaluation, Evidence, Logs, Method, evaluate_with};
+use crate::quantity::words::hex;
 use crate::standards::WattageClass;
 use crate::storage::LogFiles;
-use crate::storage::log_files::{Verifying, hex};
+use crate::storage::log_files::Verifying;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -266,7 +267,7 @@ fn assemble(
         manifest.push(Entry {
             name: (*name).to_owned(),
             size_bytes: bytes.len() as u64,
-            sha256: hex(&Sha256::digest(bytes)),
+            sha256: hex(Sha256::digest(bytes)),
         });
     }
     for sha256 in logs {
@@ -277,7 +278,7 @@ fn assemble(
             hash: Sha256::new(),
         };
         let size_bytes = io::copy(&mut open(sha256)?, &mut hash)?;
-        let sha256 = hex(&hash.hash.finalize());
+        let sha256 = hex(hash.hash.finalize());
         manifest.push(Entry {
             name,
             size_bytes,
@@ -575,7 +576,7 @@ impl Archive {
                 hash: std::mem::take(&mut hash),
             };
             io::copy(&mut bytes, &mut hashing)?;
-            let found = hex(&hashing.hash.finalize());
+            let found = hex(hashing.hash.finalize());
             if found != listed.sha256 {
                 faults.push(format!(
                     "{} was changed: its SHA-256 is {found}, listed {}",
@@ -625,7 +626,7 @@ impl Archive {
                 "the archive was changed: byte {at} is not as it was written"
             ));
         }
-        Ok(hex(&comparing.hash.finalize()))
+        Ok(hex(comparing.hash.finalize()))
     }
 }
 

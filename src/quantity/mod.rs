@@ -1,11 +1,12 @@
-//! The words of measurement: a value with its uncertainty, and how people write numbers with
-//! units. Knows nothing of adapters.
+//! The words of measurement: a value with its uncertainty, how people write numbers with units, and
+//! how this program writes them. Knows nothing of adapters.
 //!
 //! Documents carry units in their field names (`input_power_w`), so plain `f64` in SI units is
 //! the one representation of a quantity in this program; non-finite values are refused at the
 //! door ([`crate::bench::decode`]).
 
 pub mod measured;
+pub mod words;
 pub mod written;
 
 pub use measured::{Measured, combined, rectangular};

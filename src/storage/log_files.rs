@@ -3,6 +3,7 @@
 //! name, brought to the disk, and then renamed.
 
 use crate::evaluate::Logs;
+use crate::quantity::words::hex;
 use sha2::{Digest, Sha256};
 use std::fs::{self, File};
 use std::io::{self, BufReader, Read, Write};
@@ -61,7 +62,7 @@ impl LogFiles {
         fs::create_dir_all(&self.folder)?;
         loop {
             let name: [u8; 8] = rand::random();
-            let path = self.folder.join(format!("{INCOMING}{}", hex(&name)));
+            let path = self.folder.join(format!("{INCOMING}{}", hex(name)));
             let file = match File::create_new(&path) {
                 Err(cause) if cause.kind() == io::ErrorKind::AlreadyExists => continue,
                 file => file?,
@@ -161,7 +162,7 @@ impl LogFiles {
         let folder = path.parent().expect("a file of ours lies in a folder");
         fs::create_dir_all(folder)?;
         let name: [u8; 8] = rand::random();
-        let under_way = self.folder.join(format!("{INCOMING}{}", hex(&name)));
+        let under_way = self.folder.join(format!("{INCOMING}{}", hex(name)));
         fs::write(&under_way, bytes)?;
         fs::rename(&under_way, path).inspect_err(|_| {
             let _ = fs::remove_file(&under_way);
@@ -245,7 +246,7 @@ impl Incoming {
         let file = encoder.finish()?;
         file.sync_all()?;
         let stored_bytes = file.metadata()?.len();
-        let sha256 = hex(&std::mem::take(&mut self.hash).finalize());
+        let sha256 = hex(std::mem::take(&mut self.hash).finalize());
         let path = self
             .files
             .path(&sha256)
@@ -302,7 +303,7 @@ impl<R: Read> Read for Verifying<R> {
         let count = self.bytes.read(buffer)?;
         self.hash.update(&buffer[..count]);
         if count == 0 && !buffer.is_empty() {
-            let found = hex(&self.hash.clone().finalize());
+            let found = hex(self.hash.clone().finalize());
             if found != self.expected {
                 return Err(io::Error::new(
                     io::ErrorKind::InvalidData,
@@ -315,15 +316,6 @@ impl<R: Read> Read for Verifying<R> {
         }
         Ok(count)
     }
-}
-
-/// Lower-case hexadecimal.
-pub fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
 }
 
 /// Logs in a plain folder, found by the SHA-256 of what each file holds.
@@ -343,7 +335,7 @@ impl LogFolder {
             if path.is_file() {
                 let mut hash = Sha256::new();
                 io::copy(&mut File::open(&path)?, &mut HashWriter(&mut hash))?;
-                by_sha256.insert(hex(&hash.finalize()), path);
+                by_sha256.insert(hex(hash.finalize()), path);
             }
         }
         Ok(LogFolder { by_sha256 })
@@ -405,7 +397,7 @@ mod tests {
         let kept = keep(&files, &bytes);
         assert_eq!(kept.size_bytes, bytes.len() as u64);
         assert!(kept.stored_bytes < kept.size_bytes);
-        assert_eq!(kept.sha256, hex(&Sha256::digest(&bytes)));
+        assert_eq!(kept.sha256, hex(Sha256::digest(&bytes)));
         let mut back = Vec::new();
         let mut read = files.read(&kept.sha256).unwrap().expect("it is kept");
         read.read_to_end(&mut back).unwrap();

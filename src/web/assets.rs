@@ -2,6 +2,7 @@
 //! browsers may keep them for ever. Compressed once, at first use.
 
 use super::{cache, error::Error, security::CachePolicy};
+use crate::quantity::words::hex;
 use axum::{
     body::Body,
     extract::Path,
@@ -126,13 +127,4 @@ fn content_type(name: &str) -> &'static str {
         Some("txt" | "md") => "text/plain; charset=utf-8",
         _ => "application/octet-stream",
     }
-}
-
-/// Bytes as small hexadecimal digits.
-pub fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write;
-    bytes.iter().fold(String::new(), |mut out, byte| {
-        write!(out, "{byte:02x}").expect("a String takes any text");
-        out
-    })
 }

@@ -11,6 +11,7 @@ use super::{
     state::{SESSION_COOKIE, Site},
     urls,
 };
+use crate::quantity::words::hex;
 use crate::storage::{
     self, operators,
     sessions::{self, TokenHash},
@@ -66,7 +67,7 @@ impl Auth {
     pub fn new(an_operator_exists: bool) -> Auth {
         Auth {
             set_up_secret: (!an_operator_exists).then(|| {
-                let digits = super::assets::hex(&random::<16>());
+                let digits = hex(random::<16>());
                 let groups: Vec<&str> = (0..digits.len())
                     .step_by(8)
                     .map(|at| &digits[at..at + 8])

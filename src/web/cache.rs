@@ -11,10 +11,10 @@
 //! [`super::Config::shared_cache_s`] for a page, and answers 304 while nothing changed.
 
 use super::{
-    assets,
     security::CachePolicy,
     state::{Public, SESSION_COOKIE, Site},
 };
+use crate::quantity::words::hex;
 use axum::{
     Router,
     body::{Body, Bytes},
@@ -457,7 +457,7 @@ async fn keep(site: Site, key: Key, state: &Public, has: Has, response: Response
             return super::security::add_headers(failed).await;
         }
     };
-    let hash = assets::hex(&Sha256::digest(&body)[..12]);
+    let hash = hex(&Sha256::digest(&body)[..12]);
     // A rendered text has grown by doubling; what is kept for long takes no more than it needs.
     let body = Bytes::copy_from_slice(&body);
     let mut headers = parts.headers;

@@ -66,7 +66,7 @@ impl Default for Config {
             site_name: "Brickbook".to_owned(),
             demo: false,
             body_limit_bytes: 4 << 20,
-            log_limit_bytes: 2 << 30,
+            log_limit_bytes: 2_000_000_000,
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(6),
             page_cache_bytes: 8 << 20,

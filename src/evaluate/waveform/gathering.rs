@@ -2,11 +2,9 @@
 
 use super::{VERSION, WaveformFindings, analyse};
 use crate::bench::record::{Log, LogQuantity, Record, Run, Waveform};
-use crate::evaluate::ENGINE;
-use crate::evaluate::evidence::Logs;
+use crate::evaluate::evidence::{Found, Logs, remembered};
 use crate::log::{self, Section};
 use crate::standards::HarmonicLimits;
-use sha2::{Digest, Sha256};
 
 /// Samples of one waveform at most: two seconds at a million a second, 48 MB.
 const MOST_SAMPLES: usize = 2_000_000;
@@ -17,7 +15,7 @@ pub fn gathered(
     run: &Run,
     logs: &dyn Logs,
     limits: &HarmonicLimits,
-) -> Vec<Result<WaveformFindings, String>> {
+) -> Vec<Found<WaveformFindings>> {
     run.waveforms
         .iter()
         .map(|waveform| found(record, run, waveform, logs, limits))
@@ -30,8 +28,8 @@ fn found(
     waveform: &Waveform,
     logs: &dyn Logs,
     limits: &HarmonicLimits,
-) -> Result<WaveformFindings, String> {
-    let named = |why: String| format!("log \u{201c}{}\u{201d}: {why}", waveform.log);
+) -> Found<WaveformFindings> {
+    let named = |why: String| named(waveform, why);
     let log = record
         .logs
         .iter()
@@ -42,13 +40,28 @@ fn found(
         to_s: waveform.log_to_s,
     };
     let nominal_hz = run.line.frequency_hz;
-    let key = key(log, section, nominal_hz, limits);
-    if let Some(found) = logs
-        .remembered(&key)
-        .and_then(|text| serde_json::from_str(&text).ok())
-    {
-        return Ok(found);
-    }
+    let rules = format!(
+        "{nominal_hz}\n{:?}\n{:?}\n{VERSION}",
+        limits.window, limits.partial_odd_harmonic_current
+    );
+    remembered(logs, "waveform", log, section, &rules, || {
+        looked_at(waveform, log, section, nominal_hz, logs, limits)
+    })
+}
+
+fn named(waveform: &Waveform, why: String) -> String {
+    format!("log \u{201c}{}\u{201d}: {why}", waveform.log)
+}
+
+fn looked_at(
+    waveform: &Waveform,
+    log: &Log,
+    section: Section,
+    nominal_hz: f64,
+    logs: &dyn Logs,
+    limits: &HarmonicLimits,
+) -> Found<WaveformFindings> {
+    let named = |why: String| named(waveform, why);
     let bytes = logs
         .open(&log.sha256)
         .map_err(named)?
@@ -69,26 +82,5 @@ fn found(
             "the section holds more than {MOST_SAMPLES} samples: the first {MOST_SAMPLES} were analysed"
         ));
     }
-    if let Ok(text) = serde_json::to_string(&findings) {
-        logs.remember(&key, &text);
-    }
     Ok(findings)
-}
-
-/// SHA-256 over all that findings depend on: the log's bytes, how they are read, the section, the
-/// window's frequency and rules, and the version of the analysis.
-fn key(log: &Log, section: Section, nominal_hz: f64, limits: &HarmonicLimits) -> String {
-    let layout = serde_json::to_string(&log.layout).expect("a layout is plain data");
-    let all = format!(
-        "waveform\n{}\n{layout}\n{:?}\n{:?}\n{nominal_hz}\n{:?}\n{:?}\n{ENGINE}\n{VERSION}",
-        log.sha256,
-        section.from_s,
-        section.to_s,
-        limits.window,
-        limits.partial_odd_harmonic_current
-    );
-    Sha256::digest(all.as_bytes())
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect()
 }
