@@ -114,7 +114,7 @@ fn a_cyclic_record_that_holds_no_two_comparison_periods_says_how_long_it_must_be
         }
     }));
     assert_ne!(found.method, "cyclic");
-    assert!(why(&found, "cyclic").contains("it must last 30.0 min"));
+    assert!(why(&found, "cyclic").contains("it must last 30 min"));
 }
 
 /// 40 mW more that fade with a time constant of 4 min: over the last two thirds of 40 min the line
