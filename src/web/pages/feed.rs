@@ -178,7 +178,7 @@ fn urn(installation: &str, what: &str) -> String {
     bytes.copy_from_slice(&digest[..16]);
     bytes[6] = bytes[6] & 0x0f | 0x80;
     bytes[8] = bytes[8] & 0x3f | 0x80;
-    let hex = crate::web::assets::hex(&bytes);
+    let hex = crate::quantity::words::hex(bytes);
     format!(
         "urn:uuid:{}-{}-{}-{}-{}",
         &hex[..8],
