@@ -86,6 +86,10 @@ PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/cross_check.py \
     "${CARGO_TARGET_DIR:-target}/debug/brickbook" seed-data/*.json "$odd_records"/*.json |
     tee "$tools/cross-check.log"
 
+begin "cost of use a second time"
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/cost_of_use.py \
+    "${CARGO_TARGET_DIR:-target}/debug/brickbook"
+
 begin "waveforms against scipy"
 PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/waveforms.py \
     "${CARGO_TARGET_DIR:-target}/debug/brickbook" "$tools/waveforms" |

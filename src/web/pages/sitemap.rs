@@ -88,6 +88,8 @@ async fn pages(visit: &Visit) -> Result<Vec<(String, Option<OffsetDateTime>)>, E
     );
     pages.push((super::at_wattage::usual_address(), latest));
     pages.push((super::trade_offs::usual_address(), latest));
+    pages.push((urls::COMING.to_owned(), None));
+    pages.push((urls::SUGGEST.to_owned(), None));
     // The comparison without units is only a form, and not worth finding.
     for path in [urls::REGIMES, urls::METHOD] {
         pages.push((path.to_owned(), None));

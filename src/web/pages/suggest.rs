@@ -111,6 +111,7 @@ fn page(visit: &Visit, token: String, typed: Typed) -> SuggestPage {
             .chrome("Suggest a unit")
             .describe("Name a USB power adapter that should be tested here.")
             .canonical(urls::SUGGEST)
+            .image(urls::HOME_PREVIEW)
             .here(Here::Coming),
         token,
         typed,
