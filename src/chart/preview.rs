@@ -482,10 +482,11 @@ fn list_svg(card: &ListCard) -> String {
         ));
         let rank = fitted(&line.rank, 30.0, false, 100.0);
         sheet.text(60.0, y, 30.0, false, FAINT, "start", &rank);
-        let name = fitted(&line.name, 34.0, true, 680.0);
+        let room = if line.figure.is_some() { 520.0 } else { 680.0 };
+        let name = fitted(&line.name, 34.0, true, room);
         sheet.text(180.0, y, 34.0, true, INK, "start", &name);
         if let Some(figure) = &line.figure {
-            let figure = fitted(figure, 30.0, true, 270.0);
+            let figure = fitted(figure, 30.0, true, 430.0);
             sheet.text(1140.0, y, 30.0, true, INK, "end", &figure);
             continue;
         }

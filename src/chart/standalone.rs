@@ -2,26 +2,31 @@
 //! ground of their own, light or dark as the reader prefers, and with what they come from.
 
 use super::figures::escape;
+use super::frame::{FONT, LINE};
 use super::labels::{fitted, text_width};
 use super::{Chart, Size};
 use std::fmt::Write as _;
 
+/// Room for the heading.
+const HEAD: f64 = 26.0;
+
 /// The same style sheet that our pages link.
 const STYLES: &str = include_str!("../../static/chart.css");
 
-/// A chart as an SVG file of its own. `footer` says who measured what and when; it is cut at the
-/// drawing's width.
-pub fn standalone(chart: &dyn Chart, footer: &str) -> String {
+/// A chart as an SVG file of its own. `heading` says what it shows, the lines of `footer` who
+/// measured when; each is cut at the drawing's width.
+pub fn standalone(chart: &dyn Chart, heading: &str, footer: &[&str]) -> String {
     let svg = chart.svg(Size::Wide, "chart");
     let width = Size::Wide.width();
     let height = height_of(&svg);
     let (open, inner) = svg.split_once('>').unwrap_or((&svg, "</svg>"));
     debug_assert!(open.starts_with("<svg"));
     let inner = inner.strip_suffix("</svg>").unwrap_or(inner);
-    let whole = height + 30.0;
+    let whole = HEAD + height + 14.0 + LINE * footer.len() as f64;
+    let top = -HEAD - 8.0;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"chart\" role=\"img\" \
-         aria-labelledby=\"chart-title chart-desc\" width=\"{}\" height=\"{}\" viewBox=\"-10 -8 {} {}\">\
+         aria-labelledby=\"chart-title chart-desc\" width=\"{}\" height=\"{}\" viewBox=\"-10 {top} {} {}\">\
          <style>{}.ground{{fill:var(--chart-paper)}}</style>",
         width + 20.0,
         whole + 16.0,
@@ -37,16 +42,24 @@ pub fn standalone(chart: &dyn Chart, footer: &str) -> String {
     }
     let _ = write!(
         out,
-        "<rect class=\"ground\" x=\"-10\" y=\"-8\" width=\"{}\" height=\"{}\"/>{marks}",
+        "<rect class=\"ground\" x=\"-10\" y=\"{top}\" width=\"{}\" height=\"{}\"/>{marks}",
         width + 20.0,
         whole + 16.0
     );
     let _ = write!(
         out,
-        "<text class=\"c-faint\" x=\"2\" y=\"{}\">{}</text></svg>",
-        height + 20.0,
-        escape(&fitted(footer, 12.0, width - 4.0))
+        "<text class=\"c-text c-bold\" x=\"2\" y=\"-12\">{}</text>",
+        escape(&fitted(heading, FONT * 1.12, width - 4.0))
     );
+    for (i, line) in footer.iter().enumerate() {
+        let _ = write!(
+            out,
+            "<text class=\"c-faint\" x=\"2\" y=\"{}\">{}</text>",
+            height + 18.0 + LINE * i as f64,
+            escape(&fitted(line, FONT, width - 4.0))
+        );
+    }
+    out.push_str("</svg>");
     out
 }
 
@@ -156,7 +169,7 @@ mod tests {
                 u: Some(0.1),
             }],
         };
-        let svg = standalone(&bars, "measured by us & dated");
+        let svg = standalone(&bars, "Loss", &["measured by us & dated", "licence"]);
         assert!(svg.contains("prefers-color-scheme: dark"));
         assert!(svg.contains("--chart-paper"));
         assert!(!svg.contains("max-width: 640px"), "{svg}");

@@ -75,7 +75,7 @@ async fn badge(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error
             Some(ranks) => format!("Rank {} of {}", ranks.class, ranks.class_of),
             None => "Not ranked".to_owned(),
         },
-        class_label: row.class.label.clone(),
+        class_label: format!("{}{}", row.class.label, invented(&visit)),
         score: row
             .score
             .map(|score| PlusMinus::score(score, row.score_u).to_string()),
@@ -87,25 +87,29 @@ async fn badge(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error
 /// "measured by us, 1 Sep 2026 · Brickbook"
 fn source(visit: &Visit, tested_on: Option<&str>) -> String {
     let when = tested_on.map_or(String::new(), |date| format!(", {}", format::date(date)));
-    let invented = if visit.site.is_demo() {
+    format!("measured by us{when} · {}", visit.site.config.site_name)
+}
+
+/// " · invented data" in a demonstration.
+fn invented(visit: &Visit) -> &'static str {
+    if visit.site.is_demo() {
         " · invented data"
     } else {
         ""
-    };
-    format!(
-        "measured by us{when} · {}{invented}",
-        visit.site.config.site_name
-    )
+    }
 }
 
-fn footer(visit: &Visit, tested_on: Option<&str>, path: &str) -> String {
-    let licence = visit.site.config.licence.as_deref();
-    let licence = licence.map_or(String::new(), |text| format!(" · {text}"));
-    format!(
-        "{} · {}{licence}",
-        source(visit, tested_on),
-        visit.absolute(path)
-    )
+/// Who measured when and where it stands; the licence, if there is one.
+fn footer(visit: &Visit, tested_on: Option<&str>, path: &str) -> Vec<String> {
+    let source = source(visit, tested_on);
+    let first = format!("{source} · {}{}", visit.absolute(path), invented(visit));
+    std::iter::once(first)
+        .chain(visit.site.config.licence.clone())
+        .collect()
+}
+
+fn lines(footer: &[String]) -> Vec<&str> {
+    footer.iter().map(String::as_str).collect()
 }
 
 async fn unit_chart(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error> {
@@ -129,7 +133,8 @@ async fn unit_chart(visit: Visit, Path(slug): Path<String>) -> Result<Response, 
     let name = format!("{} {}", name.maker, name.model);
     let chart = LoadChart::efficiency(&name, &evaluation, LoadAxis::WattsLog).with_limits(laws);
     let footer = footer(&visit, row.tested_on.as_deref(), &urls::unit(&slug));
-    Ok(drawing(standalone(&chart, &footer)))
+    let heading = format!("Efficiency against load: {name}");
+    Ok(drawing(standalone(&chart, &heading, &lines(&footer))))
 }
 
 async fn class_chart(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
@@ -151,7 +156,8 @@ async fn class_chart(visit: Visit, Path(id): Path<String>) -> Result<Response, E
         LoadAxis::PercentOfRated,
     )
     .with_limits(super::ranking::class_limits(&site.method, class));
-    Ok(drawing(standalone(&chart, &footer)))
+    let heading = format!("Efficiency against load: adapters {}", class.label);
+    Ok(drawing(standalone(&chart, &heading, &lines(&footer))))
 }
 
 /// An SVG file that other sites may show. Its style is inside; nothing else is allowed to it.
