@@ -205,7 +205,7 @@
   form.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || event.isComposing || event.ctrlKey || event.altKey || event.metaKey) return;
     const from = event.target;
-    if (!(from instanceof HTMLInputElement)) return;
+    if (!(from instanceof HTMLInputElement) || from.type === "file") return;
     event.preventDefault();
     const next = (event.shiftKey ? above(from) : below(from)) || beside(from, event.shiftKey ? -1 : 1);
     if (next) { next.focus(); if (next.select) next.select(); }

@@ -101,6 +101,56 @@ fn the_logs_of_the_seed_data_are_what_the_model_invents() {
 }
 
 #[test]
+fn the_drawings_of_the_seed_data_are_what_the_model_draws_and_small() {
+    let wanted: BTreeMap<String, Vec<u8>> = demo::collection_photos()
+        .into_iter()
+        .map(|photo| (photo.name, photo.kept.jpeg))
+        .collect();
+    let place = folder().join("photos");
+    if std::env::var_os("BRICKBOOK_WRITE_SEED_DATA").is_some_and(|v| v == "1") {
+        fs::remove_dir_all(&place).ok();
+        fs::create_dir_all(&place).expect("seed-data can be written");
+        for (name, bytes) in &wanted {
+            fs::write(place.join(name), bytes).expect("seed-data can be written");
+        }
+    }
+    let found: BTreeMap<String, Vec<u8>> = fs::read_dir(&place)
+        .expect("seed-data/photos is there")
+        .map(|entry| {
+            let entry = entry.expect("readable");
+            let bytes = fs::read(entry.path()).expect("readable");
+            (entry.file_name().to_string_lossy().into_owned(), bytes)
+        })
+        .collect();
+    assert!(found.keys().eq(wanted.keys()), "{:?}", found.keys());
+    for (name, bytes) in wanted {
+        assert!(
+            found[&name] == bytes,
+            "{name} differs from what the model draws"
+        );
+        assert!(bytes.len() < 40_000, "{name} has {} bytes", bytes.len());
+    }
+}
+
+#[test]
+fn every_photo_that_a_seed_record_names_is_a_drawing_that_is_there_and_says_so() {
+    let drawn = demo::collection_photos();
+    let mut units = 0;
+    for record in demo::collection() {
+        units += usize::from(!record.photos.is_empty());
+        for photo in record.photos {
+            let caption = photo.caption.unwrap_or_default();
+            assert!(caption.contains("invented drawing"), "{caption}");
+            let made = drawn.iter().find(|made| made.kept.sha256() == photo.sha256);
+            let kept = &made.expect("it is drawn").kept;
+            let size = (photo.width_px, photo.height_px);
+            assert_eq!((kept.width_px, kept.height_px), size);
+        }
+    }
+    assert!((10..=12).contains(&units), "{units}");
+}
+
+#[test]
 fn every_log_that_a_seed_record_names_is_there_by_its_hash() {
     let logs = LogFolder::open(&folder().join("logs")).expect("seed-data/logs is there");
     let mut named = 0;

@@ -7,6 +7,7 @@ use super::figures::{escape, shortened};
 use super::frame::marker_outline;
 use super::outcome_words;
 use crate::evaluate::evaluation::Outcome;
+use base64::Engine as _;
 use resvg::tiny_skia::{Color, Pixmap, Transform};
 use resvg::usvg::fontdb::Database;
 use resvg::usvg::{Options, Tree};
@@ -58,6 +59,8 @@ pub struct UnitCard {
     pub verdicts: Vec<VerdictMark>,
     /// (output watts, efficiency as fraction) in rising watts; `Row::curve`.
     pub curve: Vec<(f64, f64)>,
+    /// A JPEG of the unit.
+    pub photo: Option<Vec<u8>>,
 }
 
 /// A regime's short name with the unit's result in it.
@@ -205,6 +208,16 @@ impl Sheet {
         );
     }
 
+    /// A JPEG in a box (left, top, right, bottom), whole and in the middle.
+    fn photo(&mut self, jpeg: &[u8], (x0, y0, x1, y1): (f64, f64, f64, f64)) {
+        let bytes = base64::engine::general_purpose::STANDARD.encode(jpeg);
+        let (width, height) = (x1 - x0, y1 - y0);
+        self.raw(format_args!(
+            "<image x=\"{x0}\" y=\"{y0}\" width=\"{width}\" height=\"{height}\" \
+             preserveAspectRatio=\"xMaxYMid\" href=\"data:image/jpeg;base64,{bytes}\"/>"
+        ));
+    }
+
     fn raw(&mut self, markup: std::fmt::Arguments<'_>) {
         let _ = self.0.write_fmt(markup);
     }
@@ -261,7 +274,15 @@ fn name_lines(name: &str, width: f64) -> (f64, Vec<String>) {
 
 fn unit_svg(card: &UnitCard) -> String {
     let mut sheet = Sheet::new();
-    let (size, lines) = name_lines(&card.name, 1080.0);
+    // A photo stands at the right, above the curve; name and class keep clear of it.
+    let width = match &card.photo {
+        Some(jpeg) => {
+            sheet.photo(jpeg, (790.0, 104.0, 1140.0, 300.0));
+            690.0
+        }
+        None => 1080.0,
+    };
+    let (size, lines) = name_lines(&card.name, width);
     let mut y = if lines.len() > 1 { 146.0 } else { 178.0 };
     for line in &lines {
         sheet.text(60.0, y, size, true, INK, "start", line);
@@ -271,7 +292,7 @@ fn unit_svg(card: &UnitCard) -> String {
         &format!("USB power adapter, {}", card.class_label),
         28.0,
         false,
-        1080.0,
+        width,
     );
     sheet.text(60.0, 246.0, 28.0, false, FAINT, "start", &class);
 
@@ -292,7 +313,8 @@ fn unit_svg(card: &UnitCard) -> String {
         &fitted(&card.rank, 28.0, false, 560.0),
     );
 
-    sparkline(&mut sheet, &[&card.curve], (700.0, 292.0, 1140.0, 410.0));
+    let top = if card.photo.is_some() { 342.0 } else { 292.0 };
+    sparkline(&mut sheet, &[&card.curve], (700.0, top, 1140.0, 420.0));
     verdict_marks(&mut sheet, &card.verdicts);
     sheet.finish()
 }
@@ -541,11 +563,35 @@ mod tests {
                 },
             ],
             curve: vec![(10.0, 0.86), (25.0, 0.9), (50.0, 0.92), (100.0, 0.915)],
+            photo: None,
         }
     }
 
     fn decoded(png: &[u8]) -> Pixmap {
         Pixmap::decode_png(png).expect("a PNG")
+    }
+
+    #[test]
+    fn a_photo_stands_at_the_right_and_the_name_keeps_clear_of_it() {
+        let red = [200, 20, 20].repeat(60 * 40);
+        let with_photo = UnitCard {
+            name: "Larkfield LF-100Q with a name that goes on and on".into(),
+            photo: Some(crate::photo::drawn(60, 40, red).jpeg),
+            ..card()
+        };
+        let picture = decoded(&preview_png(&PreviewCard::Unit(with_photo)));
+        let is_red = |x: u32, y: u32| {
+            let pixel = picture.pixel(x, y).expect("inside the picture");
+            pixel.red() > 180 && pixel.green() < 60
+        };
+        assert!(is_red(1100, 185) && is_red(1135, 110));
+        // Between the name's column and the photo there is paper.
+        for y in 100..266 {
+            assert_eq!(picture.pixel(770, y), picture.pixel(1190, 400), "{y}");
+        }
+        assert!(!is_red(700, 185));
+        let plain = decoded(&preview_png(&PreviewCard::Unit(card())));
+        assert!(plain.pixel(1100, 200).expect("inside").green() > 200);
     }
 
     #[test]
@@ -620,6 +666,7 @@ mod tests {
                 ],
                 score: Some(f64::NAN),
                 score_u: None,
+                photo: Some(b"no JPEG".to_vec()),
             };
             let svg = unit_svg(&odd);
             assert!(Tree::from_str(&svg, &options()).is_ok(), "{svg}");

@@ -861,6 +861,7 @@ fn gallery_page() {
         name: "Larkfield LF-100Q".into(),
         class_label: "over 70 to 100 W".into(),
         score: Some(71.3),
+        photo: None,
         score_u: Some(0.6),
         rank: "rank 3 to 5 of 41 in its class".into(),
         verdicts: vec![

@@ -6,9 +6,11 @@ use crate::config::Config;
 use crate::evaluate::Method;
 use crate::intake::file::{Content, Document, ExportedRevision, documents, on_one_line};
 use crate::intake::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store};
+use crate::photo::{self, Kept};
 use crate::storage::{self, Db, photos, settings, units};
-use std::collections::HashMap;
-use std::io::Write;
+use std::collections::{BTreeSet, HashMap, HashSet};
+use std::fs;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use time::OffsetDateTime;
 
@@ -27,6 +29,7 @@ const AT_ONCE: usize = 100;
 #[command(after_help = "Examples:\n  \
     brickbook add my-adapter.json\n  \
     brickbook add --author \"Ada\" bench/*.json\n  \
+    brickbook add --photos pictures/ my-adapter.json\n  \
     brickbook add --revise larkfield-lf-100q --reason \"no-load read again after 5 minutes\" my-adapter.json\n  \
     brickbook export --data-dir old -o - | brickbook add --data-dir new -")]
 pub struct Add {
@@ -45,6 +48,11 @@ pub struct Add {
     /// Add the record as a new revision of this published unit (the last part of its address)
     #[arg(long, value_name = "SLUG")]
     revise: Option<String>,
+
+    /// Where the photos are that the records name, under any file name: each is found by its
+    /// SHA-256 [default: the folder photos beside each file, if there is one]
+    #[arg(long, value_name = "DIR")]
+    photos: Option<PathBuf>,
 }
 
 impl Add {
@@ -86,8 +94,17 @@ impl Add {
             revise: self.revise.as_deref(),
             known_slugs: HashMap::new(),
             refused: unreadable,
+            folders: PhotoFolders::default(),
         };
         for (file, documents) in &sources {
+            let photos = match &self.photos {
+                Some(folder) => Some(folder.clone()),
+                None if *file == Path::new("-") => None,
+                None => Some(file.with_file_name("photos")).filter(|folder| folder.is_dir()),
+            };
+            if let Some(folder) = photos {
+                addition.folders.open(&folder)?;
+            }
             for batch in documents.chunks(AT_ONCE) {
                 addition.add(file, batch).await?;
             }
@@ -114,6 +131,51 @@ struct Addition<'a> {
     /// Slug in the database that an exported revision comes from -> slug here.
     known_slugs: HashMap<String, String>,
     refused: usize,
+    folders: PhotoFolders,
+}
+
+/// Files of folders that may be photos, by the SHA-256 of their bytes.
+#[derive(Default)]
+struct PhotoFolders {
+    opened: HashSet<PathBuf>,
+    files: HashMap<String, PathBuf>,
+}
+
+impl PhotoFolders {
+    fn open(&mut self, folder: &Path) -> Result<(), Failure> {
+        if !self.opened.insert(folder.to_path_buf()) {
+            return Ok(());
+        }
+        let told = |cause: io::Error| Failure::Input(format!("{}: {cause}", folder.display()));
+        for entry in fs::read_dir(folder).map_err(told)? {
+            let path = entry.map_err(told)?.path();
+            let size_bytes = fs::metadata(&path).map_err(told)?.len();
+            if path.is_file() && size_bytes <= photo::LARGEST_FILE_BYTES {
+                let bytes = fs::read(&path).map_err(told)?;
+                self.files.insert(photo::sha256(&bytes), path);
+            }
+        }
+        Ok(())
+    }
+
+    /// The photo of this SHA-256, if it is in one of the folders, with its file's name.
+    fn read(&self, sha256: &str) -> Result<Option<(Kept, String)>, Failure> {
+        let Some(path) = self.files.get(sha256) else {
+            return Ok(None);
+        };
+        let told = |cause: String| Failure::Input(format!("{}: {cause}", path.display()));
+        let bytes = fs::read(path).map_err(|cause| told(cause.to_string()))?;
+        let kept = photo::take_in(&bytes).map_err(|why| told(why.to_string()))?;
+        if kept.sha256() != sha256 {
+            return Err(told(
+                "not a photo as this program keeps it (it is larger or holds metadata); \
+                 upload it at the desk or through the API, and name what that answers"
+                    .to_owned(),
+            ));
+        }
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        Ok(Some((kept, name.into_owned())))
+    }
 }
 
 impl Addition<'_> {
@@ -128,8 +190,22 @@ impl Addition<'_> {
             })
             .collect();
 
+        let named: BTreeSet<&str> = judged
+            .iter()
+            .flatten()
+            .flat_map(|judged| &judged.record.photos)
+            .map(|photo| photo.sha256.as_str())
+            .collect();
+        let mut at_hand = Vec::new();
+        for sha256 in named {
+            at_hand.extend(self.folders.read(sha256)?);
+        }
+
         let mut results = Vec::new();
         let mut tx = self.db.write().await?;
+        for (kept, name) in at_hand {
+            photos::enter(&mut tx, &kept, &name, None, OffsetDateTime::now_utc()).await?;
+        }
         for (document, judged) in documents.iter().zip(judged) {
             let result = match judged {
                 Err(problems) => Err(SubmitError::Refused(problems)),
@@ -276,6 +352,9 @@ impl Addition<'_> {
                     submitted.slug,
                     submitted.revision
                 )?;
+                for sha256 in &submitted.missing_photos {
+                    eprintln!("{source}: warning: the photo {sha256} is not at hand");
+                }
             }
             Err(error) => {
                 self.refused += 1;

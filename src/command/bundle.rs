@@ -4,11 +4,11 @@
 use super::{Failure, open_existing};
 use crate::config::Config;
 use crate::intake::bundle::{self, BundleError, Contents};
-use crate::storage::{self, instant, units};
+use crate::storage::{self, instant, photos, units};
 use std::io::Write;
 use std::path::PathBuf;
 
-/// Write one archive with a unit's record, raw logs, evaluation and citations
+/// Write one archive with a unit's record, photos, raw logs, evaluation and citations
 ///
 /// The archive is a ZIP file that `brickbook verify` checks and computes again on any machine.
 #[derive(Debug, clap::Args)]
@@ -45,6 +45,7 @@ impl Bundle {
                     missing(cause, format!("{} has no revision {number}", self.slug))
                 })?,
         };
+        let photos = photos::of_revision(&mut connection, record.revision.id).await?;
         drop(connection);
         let number = record.revision.number;
         let path = self
@@ -56,11 +57,15 @@ impl Bundle {
             revision: number,
             author: &record.revision.author,
             published_at: instant::to_text(record.revision.created_at),
+            photos: &photos,
         };
         let about = bundle::write(&path, &contents, db.logs(), &config.method())
             .map_err(|cause| Failure::Failed(format!("{}: {cause}", path.display())))?;
         for sha256 in &about.missing_logs {
             eprintln!("warning: the log {sha256} is not kept here; the archive is without it");
+        }
+        for sha256 in &about.missing_photos {
+            eprintln!("warning: the photo {sha256} is not kept here; the archive is without it");
         }
         writeln!(
             std::io::stdout(),
@@ -82,8 +87,8 @@ fn missing(cause: storage::Error, words: String) -> Failure {
 
 /// Check an archive of `brickbook bundle` and compute every figure again
 ///
-/// Says whether any byte was changed since the archive was made, whether the raw logs are those
-/// that the record names, and whether every figure follows from them. Needs no database. The exit
+/// Says whether any byte was changed since the archive was made, whether photos and raw logs are
+/// those that the record names, and whether every figure follows from them. Needs no database. The exit
 /// code is 0 if all is sound, 1 if not.
 #[derive(Debug, clap::Args)]
 pub struct Verify {
@@ -116,12 +121,24 @@ impl Verify {
             0 => String::new(),
             count => format!(", {count} of them but for the last digits"),
         };
-        if verified.faults.is_empty() && verified.missing_logs > 0 {
+        let photos = match verified.photos {
+            0 => String::new(),
+            1 => " and 1 photo".to_owned(),
+            count => format!(" and {count} photos"),
+        };
+        let lacking: Vec<String> = [
+            (verified.missing_logs, verified.logs, "raw logs"),
+            (verified.missing_photos, verified.photos, "photos"),
+        ]
+        .into_iter()
+        .filter(|(missing, ..)| *missing > 0)
+        .map(|(missing, held, what)| format!("{missing} of {} {what}", missing + held))
+        .collect();
+        if verified.faults.is_empty() && !lacking.is_empty() {
             writeln!(
                 out,
-                "unchanged, but {} of {} raw logs are not in it: {} figures follow from what it holds{last_digits}",
-                verified.missing_logs,
-                verified.missing_logs + verified.logs,
+                "unchanged, but {} are not in it: {} figures follow from what it holds{last_digits}",
+                lacking.join(" and "),
                 verified.figures
             )?;
             return Ok(());
@@ -129,7 +146,7 @@ impl Verify {
         if verified.faults.is_empty() {
             writeln!(
                 out,
-                "sound: {} raw logs as named, {} figures computed again and equal{last_digits}",
+                "sound: {} raw logs{photos} as named, {} figures computed again and equal{last_digits}",
                 verified.logs, verified.figures
             )?;
             return Ok(());

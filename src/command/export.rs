@@ -3,7 +3,7 @@
 use super::{Failure, open_existing};
 use crate::config::Config;
 use crate::intake::file::{on_one_line, revision_line};
-use crate::storage::{Db, units};
+use crate::storage::{Db, photos, units};
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -20,7 +20,8 @@ const AT_ONCE: i64 = 100;
 ///
 /// With -o and a folder, each record becomes a file of its own that is byte for byte what was
 /// entered: SLUG.json, or SLUG.rN.json for every revision N with --all-revisions, beside a file
-/// history.jsonl with authors, reasons and times.
+/// history.jsonl with authors, reasons and times. The photos that these records name stand in its
+/// folder photos, where `brickbook add` finds them.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     brickbook export > records.jsonl\n  \
@@ -102,6 +103,7 @@ impl Export {
             false => None,
         };
         let mut count = 0;
+        let mut revisions = Vec::new();
         self.each(db, |slug, record| {
             count += 1;
             let name = match &mut history {
@@ -120,6 +122,7 @@ impl Export {
                     name
                 }
             };
+            revisions.push(record.revision.id);
             fs::write(folder.join(name), &record.text)
         })
         .await
@@ -130,6 +133,7 @@ impl Export {
         if let Some(mut history) = history {
             history.flush().map_err(told)?;
         }
+        write_photos(db, &revisions, &folder.join("photos")).await?;
         Ok(count)
     }
 
@@ -161,6 +165,22 @@ impl Export {
             }
         }
     }
+}
+
+/// Writes the photos that these revisions name, each once, named by its SHA-256.
+async fn write_photos(db: &Db, revisions: &[i64], folder: &Path) -> Result<(), Failure> {
+    let told = |cause: io::Error| Failure::Failed(format!("{}: {cause}", folder.display()));
+    let mut connection = db.read().await?;
+    for revision in revisions {
+        for picture in photos::of_revision(&mut connection, *revision).await? {
+            let path = folder.join(format!("{}.jpg", picture.sha256));
+            if !path.exists() {
+                fs::create_dir_all(folder).map_err(told)?;
+                fs::write(path, picture.jpeg).map_err(told)?;
+            }
+        }
+    }
+    Ok(())
 }
 
 /// A folder that exists, or a name that can only be meant as one.

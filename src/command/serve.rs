@@ -8,9 +8,10 @@ use crate::config::Config;
 use crate::demo::CANDIDATES;
 use crate::evaluate::Method;
 use crate::intake::{Submission, Target, judge, logs, rescore, store};
+use crate::photo::{self, Kept};
 use crate::storage::candidates::{self, Entry, State};
 use crate::storage::logs::{self as stored, LogFile};
-use crate::storage::{Connection, Db, settings, units};
+use crate::storage::{Connection, Db, photos, settings, units};
 use crate::web;
 use rust_embed::RustEmbed;
 use std::collections::BTreeMap;
@@ -78,7 +79,7 @@ impl Serve {
     }
 }
 
-/// Puts the invented records and their logs into an empty database and marks it as a
+/// Puts the invented records, their logs and drawings into an empty database and marks it as a
 /// demonstration. A database that is marked already is left as it is.
 async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), Failure> {
     // Nothing is kept beside a database that is not for this.
@@ -90,6 +91,8 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
     // Judged before the transaction, which others may be waiting for.
     let mut judged = Vec::new();
     let mut logs = Vec::new();
+    let drawings = drawings()?;
+    let mut named = Vec::new();
     for name in SeedData::iter().filter(|name| name.ends_with(".json")) {
         let refused = |problems: Vec<Problem>| {
             let problems: Vec<_> = problems.iter().map(ToString::to_string).collect();
@@ -98,8 +101,17 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
         let file = SeedData::get(&name).expect("a listed file is embedded");
         let text = String::from_utf8(file.data.into_owned())
             .map_err(|_| Failure::Failed(format!("seed-data/{name} is not UTF-8")))?;
-        for log in decode(&text).map_err(refused)?.logs {
-            logs.push(keep(db, &log, now)?);
+        let record = decode(&text).map_err(refused)?;
+        for log in &record.logs {
+            logs.push(keep(db, log, now)?);
+        }
+        for photo in &record.photos {
+            named.push(drawings.get(&photo.sha256).ok_or_else(|| {
+                Failure::Failed(format!(
+                    "seed-data/{name} names the photo {}, which is not in seed-data/photos",
+                    photo.sha256
+                ))
+            })?);
         }
         let record = judge(&text, method, db.logs()).map_err(refused)?;
         judged.push((text, record));
@@ -111,6 +123,9 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
     }
     for log in &logs {
         stored::enter(&mut tx, log, None).await?;
+    }
+    for (kept, name) in named {
+        photos::enter(&mut tx, kept, name, None, now).await?;
     }
     let count = judged.len();
     for (text, judged) in judged {
@@ -172,6 +187,21 @@ async fn is_to_be_filled(db: &Db, connection: &mut Connection) -> Result<bool, F
         )));
     }
     Ok(true)
+}
+
+/// The drawings of `seed-data/photos/` with the names of their files, by SHA-256.
+fn drawings() -> Result<BTreeMap<String, (Kept, String)>, Failure> {
+    let mut drawings = BTreeMap::new();
+    for path in SeedData::iter() {
+        let Some(name) = path.strip_prefix("photos/") else {
+            continue;
+        };
+        let file = SeedData::get(&path).expect("a listed file is embedded");
+        let kept = photo::take_in(&file.data)
+            .map_err(|why| Failure::Failed(format!("seed-data/{path}: {why}")))?;
+        drawings.insert(kept.sha256(), (kept, name.to_owned()));
+    }
+    Ok(drawings)
 }
 
 /// Keeps the bytes of a log that an invented record names, and reads them as it says.

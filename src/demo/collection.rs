@@ -3,6 +3,7 @@
 use super::capabilities::Listing;
 use super::chance::Chance;
 use super::logs::{self, DemoLog};
+use super::photos::{self, DemoPhoto};
 use super::sketch::Sketch;
 use super::{measure, other_readings, overstrain, shared_power, warming};
 use crate::bench::record::OtherPorts::{Held, Lost, NotApplicable, Reset};
@@ -12,15 +13,20 @@ use crate::bench::record::Recovery::{Auto, Mains, Replug};
 /// The invented units of `seed-data/`, from small to large. Each draws its chance from its own
 /// name, so that a new unit leaves the others as they were.
 pub fn collection() -> Vec<Record> {
-    invented().map(|(record, _)| record).collect()
+    invented().map(|(record, ..)| record).collect()
 }
 
 /// The raw logs that records of the collection name; they ship as `seed-data/logs/`.
 pub fn collection_logs() -> Vec<DemoLog> {
-    invented().flat_map(|(_, logs)| logs).collect()
+    invented().flat_map(|(_, logs, _)| logs).collect()
 }
 
-fn invented() -> impl Iterator<Item = (Record, Vec<DemoLog>)> {
+/// The drawings that records of the collection name; they ship as `seed-data/photos/`.
+pub fn collection_photos() -> Vec<DemoPhoto> {
+    invented().flat_map(|(.., photos)| photos).collect()
+}
+
+fn invented() -> impl Iterator<Item = (Record, Vec<DemoLog>, Vec<DemoPhoto>)> {
     sketches().into_iter().map(|sketch| {
         let name = format!(
             "{} {} {}",
@@ -43,7 +49,8 @@ fn invented() -> impl Iterator<Item = (Record, Vec<DemoLog>)> {
             &mut stream("other readings"),
         );
         let logs = logs::attach(&mut record);
-        (record, logs)
+        let photos = photos::attach(&mut record);
+        (record, logs, photos)
     })
 }
 

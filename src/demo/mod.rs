@@ -11,14 +11,16 @@ mod logs;
 mod measure;
 mod other_readings;
 mod overstrain;
+mod photos;
 mod physics;
 mod queue;
 mod shared_power;
 mod sketch;
 mod warming;
 
-pub use collection::{collection, collection_logs};
+pub use collection::{collection, collection_logs, collection_photos};
 pub use logs::DemoLog;
+pub use photos::DemoPhoto;
 pub use queue::{CANDIDATES, DemoCandidate};
 
 use crate::bench::record::{OtherPorts, Record, Recovery};

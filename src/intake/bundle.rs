@@ -8,14 +8,16 @@
 use crate::bench::decode::decode;
 use crate::bench::record::Record;
 use crate::evaluate::{ENGINE, Evaluation, Evidence, Logs, Method, evaluate_with};
+use crate::photo;
 use crate::quantity::words::hex;
 use crate::standards::WattageClass;
 use crate::storage::LogFiles;
 use crate::storage::log_files::Verifying;
+use crate::storage::photos::Picture;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -44,6 +46,7 @@ This archive holds the bench record of one USB power adapter as its tester enter
 logs of the instruments that the record names, and what was computed from them.
 
   record.json      the readings, byte for byte as entered (format brickbook-record/1)
+  photos/*.jpg     photos that the record names, each by the SHA-256 of its bytes
   logs/*.zst       raw logs; each is named by the SHA-256 of its bytes and compressed with
                    Zstandard (`zstd -d`)
   evaluation.json  every computed figure (format brickbook-evaluation/1)
@@ -73,6 +76,9 @@ pub struct About {
     pub classes: Vec<WattageClass>,
     /// Logs that the record names but that were not at hand.
     pub missing_logs: Vec<String>,
+    /// Photos that the record names but that were not at hand.
+    #[serde(default)]
+    pub missing_photos: Vec<String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -99,6 +105,8 @@ pub struct Contents<'a> {
     pub revision: i64,
     pub author: &'a str,
     pub published_at: String,
+    /// The photos at hand that the record names.
+    pub photos: &'a [Picture],
 }
 
 #[derive(Debug, thiserror::Error)]
@@ -136,6 +144,11 @@ pub fn write(
 ) -> Result<About, BundleError> {
     let record = decode(contents.record_text)
         .map_err(|_| unsound("this version refuses the stored record; export it instead"))?;
+    let photos: BTreeMap<String, &[u8]> = contents
+        .photos
+        .iter()
+        .map(|picture| (picture.sha256.clone(), picture.jpeg.as_slice()))
+        .collect();
     let evidence = Evidence::gather(&record, &Anew(files), method);
     let evaluation = evaluate_with(&record, &evidence, method);
     let mut logs = Vec::new();
@@ -161,6 +174,10 @@ pub fn write(
         ),
         classes: method.classes.clone(),
         missing_logs,
+        missing_photos: photo_hashes(&record)
+            .into_iter()
+            .filter(|sha256| !photos.contains_key(sha256))
+            .collect(),
     };
     let documents = [
         (EXPLANATION, EXPLAINED.as_bytes().to_vec()),
@@ -172,6 +189,11 @@ pub fn write(
     let written = File::create_new(path)
         .map_err(BundleError::from)
         .and_then(|file| {
+            for (sha256, jpeg) in &photos {
+                if photo::sha256(jpeg) != *sha256 {
+                    return Err(unsound(format!("the kept photo {sha256} is damaged")));
+                }
+            }
             // Every log is read to its end once, so that no damaged one is handed on.
             for sha256 in &logs {
                 let raw = files
@@ -182,9 +204,16 @@ pub fn write(
                 })?;
             }
             let mut out = BufWriter::new(file);
-            assemble(&mut out, &documents, &logs, |sha256| {
-                files
-                    .stored(sha256)?
+            let attached = photos.keys().map(|sha256| photo_entry(sha256));
+            let attached = attached.chain(logs.iter().map(|sha256| log_entry(sha256)));
+            assemble(&mut out, &documents, attached, |name| {
+                if let Some(jpeg) = photo_of(name).and_then(|sha256| photos.get(sha256)) {
+                    return Ok(Box::new(*jpeg));
+                }
+                let file = log_of(name)
+                    .map(|sha256| files.stored(sha256))
+                    .transpose()?;
+                file.flatten()
                     .map(|file| Box::new(file) as Box<dyn Read>)
                     .ok_or_else(|| io::Error::other("a log vanished"))
             })?;
@@ -214,6 +243,11 @@ impl Logs for Anew<'_> {
 /// SHA-256 of every log that a record names, each once, in the order of the alphabet.
 fn log_hashes(record: &Record) -> BTreeSet<String> {
     record.logs.iter().map(|log| log.sha256.clone()).collect()
+}
+
+/// SHA-256 of every photo that a record names, each once, in the order of the alphabet.
+fn photo_hashes(record: &Record) -> BTreeSet<String> {
+    record.photos.iter().map(|p| p.sha256.clone()).collect()
 }
 
 fn pretty(document: &impl Serialize) -> Vec<u8> {
@@ -247,12 +281,25 @@ fn log_entry(sha256: &str) -> String {
     format!("logs/{sha256}.zst")
 }
 
-/// The archive as bytes: documents, logs, manifest. The same contents give the same bytes.
-fn assemble(
+fn log_of(name: &str) -> Option<&str> {
+    name.strip_prefix("logs/")?.strip_suffix(".zst")
+}
+
+fn photo_entry(sha256: &str) -> String {
+    format!("photos/{sha256}.jpg")
+}
+
+fn photo_of(name: &str) -> Option<&str> {
+    name.strip_prefix("photos/")?.strip_suffix(".jpg")
+}
+
+/// The archive as bytes: documents, then what is attached, photos before logs, then the manifest.
+/// The same contents give the same bytes.
+fn assemble<'a>(
     out: &mut impl Write,
     documents: &[(&str, Vec<u8>)],
-    logs: &[String],
-    open: impl Fn(&str) -> io::Result<Box<dyn Read>>,
+    attached: impl IntoIterator<Item = String>,
+    open: impl Fn(&str) -> io::Result<Box<dyn Read + 'a>>,
 ) -> Result<(), BundleError> {
     let options = SimpleFileOptions::default()
         .compression_method(CompressionMethod::Stored)
@@ -270,14 +317,13 @@ fn assemble(
             sha256: hex(Sha256::digest(bytes)),
         });
     }
-    for sha256 in logs {
-        let name = log_entry(sha256);
+    for name in attached {
         zip.start_file(&name, options)?;
         let mut hash = Hashing {
             inner: &mut zip,
             hash: Sha256::new(),
         };
-        let size_bytes = io::copy(&mut open(sha256)?, &mut hash)?;
+        let size_bytes = io::copy(&mut open(&name)?, &mut hash)?;
         let sha256 = hex(hash.hash.finalize());
         manifest.push(Entry {
             name,
@@ -317,6 +363,9 @@ pub struct Verified {
     pub logs: usize,
     /// Raw logs that the record names and that were not at hand when the archive was made.
     pub missing_logs: usize,
+    pub photos: usize,
+    /// Photos that the record names and that were not at hand when the archive was made.
+    pub missing_photos: usize,
     /// Figures of the evaluation that were compared.
     pub figures: usize,
     /// Of these, figures that agree but for their last digits.
@@ -384,6 +433,23 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
         }
     }
 
+    let mut photos = 0;
+    let mut missing_photos = 0;
+    for sha256 in photo_hashes(&record) {
+        let entry = photo_entry(&sha256);
+        if archive.entry(&entry)?.is_some() {
+            photos += 1;
+            faults.extend(check_photo(&record, &sha256, &archive.bytes(&entry)?));
+        } else if about.missing_photos.contains(&sha256) {
+            missing_photos += 1;
+            notes.push(format!(
+                "the photo {sha256} was not at hand when the archive was made"
+            ));
+        } else {
+            faults.push(format!("{entry} is missing"));
+        }
+    }
+
     let mut method = Method::standard();
     (
         method.formula.line.voltage_v,
@@ -413,11 +479,38 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
         archive_sha256,
         logs,
         missing_logs,
+        photos,
+        missing_photos,
         figures: comparison.figures,
         last_digits: comparison.last_digits,
         faults,
         notes,
     })
+}
+
+/// Is it the photo that the record names, and of the size that it says?
+fn check_photo(record: &Record, sha256: &str, jpeg: &[u8]) -> Vec<String> {
+    let entry = photo_entry(sha256);
+    let found = photo::sha256(jpeg);
+    if found != sha256 {
+        return vec![format!("{entry}: its SHA-256 is {found}")];
+    }
+    let kept = match photo::take_in(jpeg) {
+        Ok(kept) => kept,
+        Err(why) => return vec![format!("{entry}: {why}")],
+    };
+    let size = (kept.width_px, kept.height_px);
+    record
+        .photos
+        .iter()
+        .filter(|photo| photo.sha256 == sha256 && (photo.width_px, photo.height_px) != size)
+        .map(|photo| {
+            format!(
+                "{RECORD}: the photo {sha256} is said to have {} by {} pixels, it has {} by {}",
+                photo.width_px, photo.height_px, size.0, size.1
+            )
+        })
+        .collect()
 }
 
 /// A stored and a new evaluation, figure by figure.
@@ -599,13 +692,11 @@ impl Archive {
         for name in [EXPLANATION, BUNDLE, RECORD, EVALUATION, CITATIONS] {
             documents.push((name, self.bytes(name)?));
         }
-        let logs: Vec<String> = self
+        let attached: Vec<String> = self
             .entries
             .iter()
-            .filter_map(|entry| {
-                let name = entry.name.strip_prefix("logs/")?.strip_suffix(".zst")?;
-                Some(name.to_owned())
-            })
+            .map(|entry| entry.name.clone())
+            .filter(|name| photo_of(name).or_else(|| log_of(name)).is_some())
             .collect();
         let mut comparing = Comparing {
             file: BufReader::new(File::open(&self.path)?),
@@ -613,10 +704,10 @@ impl Archive {
             at: 0,
             differs_at: None,
         };
-        assemble(&mut comparing, &documents, &logs, |sha256| {
-            match self.entry(&log_entry(sha256)) {
+        assemble(&mut comparing, &documents, attached, |name| {
+            match self.entry(name) {
                 Ok(Some(bytes)) => Ok(Box::new(bytes)),
-                Ok(None) => Err(io::Error::other("a listed log vanished")),
+                Ok(None) => Err(io::Error::other("a listed entry vanished")),
                 Err(cause) => Err(io::Error::other(cause.to_string())),
             }
         })?;
@@ -711,6 +802,7 @@ mod tests {
             revision: 1,
             author: "Ada",
             published_at: "2026-09-01T12:00:00.000Z".to_owned(),
+            photos: &[],
         };
         let files = LogFiles::beside(&folder.join("brickbook.db"));
         write(&path, &contents, &files, &Method::standard()).unwrap();
@@ -726,7 +818,10 @@ mod tests {
             (document, text.into_bytes())
         });
         let mut bytes = Vec::new();
-        assemble(&mut bytes, &documents, &[], |_| unreachable!("no logs")).unwrap();
+        assemble(&mut bytes, &documents, [], |_| {
+            unreachable!("nothing is attached")
+        })
+        .unwrap();
         std::fs::write(path, bytes).unwrap();
     }
 

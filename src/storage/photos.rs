@@ -243,26 +243,33 @@ pub async fn is_of_unit(
     Ok(found > 0)
 }
 
-/// SHA-256 of the first photo at hand that the newest revision of a unit names; `None` if there is
-/// no such photo.
+/// The first photo at hand that the newest revision of a unit names; `None` if there is no such
+/// photo.
 pub async fn first_of_unit(
     connection: &mut SqliteConnection,
     slug: &str,
-) -> Result<Option<String>, Error> {
-    let first = sqlx::query_scalar!(
-        "SELECT photo.sha256
+) -> Result<Option<Photo>, Error> {
+    sqlx::query_as!(
+        PhotoRow,
+        r#"SELECT photo.sha256,
+                  photo.width_px,
+                  photo.height_px,
+                  photo.name,
+                  length(photo.jpeg) AS "size_bytes!: i64",
+                  photo.created_at
          FROM unit
          JOIN ranking ON ranking.unit_id = unit.id
          JOIN revision_photo ON revision_photo.revision_id = ranking.revision_id
          JOIN photo ON photo.sha256 = revision_photo.sha256
          WHERE unit.slug = ?
          ORDER BY revision_photo.position
-         LIMIT 1",
+         LIMIT 1"#,
         slug
     )
     .fetch_optional(connection)
-    .await?;
-    Ok(first)
+    .await?
+    .map(PhotoRow::into_photo)
+    .transpose()
 }
 
 /// Photos that neither a published revision nor a draft names, the newest first.

@@ -25,6 +25,9 @@ pub enum Error {
     /// The request makes no sense: what was given and what was expected.
     #[error("{0}")]
     Invalid(String),
+    /// It was understood, and cannot be taken: what was given and what was expected.
+    #[error("{0}")]
+    Unprocessable(String),
     /// The visitor may not do this.
     #[error("{0}")]
     Forbidden(String),
@@ -68,6 +71,7 @@ impl Error {
         match self {
             Error::NotFound(_) => StatusCode::NOT_FOUND,
             Error::Invalid(_) => StatusCode::BAD_REQUEST,
+            Error::Unprocessable(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Error::Forbidden(_) => StatusCode::FORBIDDEN,
             Error::Conflict(_) => StatusCode::CONFLICT,
             Error::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,

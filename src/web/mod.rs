@@ -28,6 +28,7 @@ pub mod assets;
 pub mod cache;
 pub mod download;
 mod incoming;
+mod incoming_photos;
 mod log_readings;
 pub mod security;
 pub mod serve;
@@ -80,7 +81,7 @@ async fn robots(visit: extract::Visit) -> String {
 }
 
 /// Gives up on a request that takes longer than the configured deadline, its body included. Uploads
-/// of logs watch for themselves that they get on.
+/// watch for themselves that they get on.
 async fn deadline(
     axum::extract::State(site): axum::extract::State<Site>,
     request: axum::extract::Request,
@@ -88,7 +89,7 @@ async fn deadline(
 ) -> axum::response::Response {
     use axum::response::IntoResponse;
     let route = request.extensions().get::<axum::extract::MatchedPath>();
-    let uploads = route.is_some_and(|route| urls::takes_logs(route.as_str()));
+    let uploads = route.is_some_and(|route| urls::takes_uploads(route.as_str()));
     if uploads && request.method() == axum::http::Method::POST {
         return next.run(request).await;
     }

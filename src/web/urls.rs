@@ -31,6 +31,10 @@ pub const COMING_CALENDAR: &str = "/coming.ics";
 pub const FEED: &str = "/feed.atom";
 pub const SUGGEST: &str = "/suggest";
 pub const API_LOGS: &str = "/api/v1/logs";
+pub const DESK_PHOTOS: &str = "/desk/photos";
+/// The route of [`desk_draft_photos`].
+pub const DESK_DRAFT_PHOTOS: &str = "/desk/draft/{id}/photos";
+pub const API_PHOTOS: &str = "/api/v1/photos";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
 pub const HOME_PREVIEW: &str = "/preview.png";
@@ -70,6 +74,16 @@ pub fn unit_log_exactly(slug: &str, name: &str, sha256: &str) -> String {
     Query::new()
         .with("sha256", sha256)
         .on(&unit_log(slug, name))
+}
+
+/// `/unit/{slug}/photo/{sha256}.jpg`
+pub fn unit_photo(slug: &str, sha256: &str) -> String {
+    format!("/unit/{}/photo/{}.jpg", segment(slug), segment(sha256))
+}
+
+/// `/unit/{slug}/thumb/{sha256}.jpg`
+pub fn unit_thumbnail(slug: &str, sha256: &str) -> String {
+    format!("/unit/{}/thumb/{}.jpg", segment(slug), segment(sha256))
 }
 
 /// `/unit/{slug}/preview.png`
@@ -129,6 +143,16 @@ pub fn draft_preview(token: &str) -> String {
     format!("/preview/{}", segment(token))
 }
 
+/// `/preview/{token}/photo/{sha256}.jpg`
+pub fn draft_photo(token: &str, sha256: &str) -> String {
+    format!("{}/photo/{}.jpg", draft_preview(token), segment(sha256))
+}
+
+/// `/preview/{token}/thumb/{sha256}.jpg`
+pub fn draft_thumbnail(token: &str, sha256: &str) -> String {
+    format!("{}/thumb/{}.jpg", draft_preview(token), segment(sha256))
+}
+
 /// `/desk/draft/{id}`
 pub fn desk_draft(id: i64) -> String {
     format!("/desk/draft/{id}")
@@ -164,9 +188,27 @@ pub fn desk_suggestion(id: i64) -> String {
     format!("{DESK_SUGGESTIONS}/{id}")
 }
 
-/// Do uploads of logs go to this route?
-pub fn takes_logs(route: &str) -> bool {
-    matches!(route, DESK_LOGS | API_LOGS)
+/// `/desk/draft/{id}/photos`
+pub fn desk_draft_photos(id: i64) -> String {
+    format!("/desk/draft/{id}/photos")
+}
+
+/// `/desk/photos/full/{sha256}.jpg`
+pub fn desk_photo(sha256: &str) -> String {
+    format!("{DESK_PHOTOS}/full/{}.jpg", segment(sha256))
+}
+
+/// `/desk/photos/thumb/{sha256}.jpg`
+pub fn desk_thumbnail(sha256: &str) -> String {
+    format!("{DESK_PHOTOS}/thumb/{}.jpg", segment(sha256))
+}
+
+/// Do uploads of logs or photos go to this route? They watch for themselves that they get on.
+pub fn takes_uploads(route: &str) -> bool {
+    matches!(
+        route,
+        DESK_LOGS | API_LOGS | DESK_PHOTOS | DESK_DRAFT_PHOTOS | API_PHOTOS
+    )
 }
 
 /// `/desk/unit/{slug}`

@@ -1,9 +1,11 @@
 //! The OpenAPI document says exactly what is served.
 
 use crate::served::{Api, TOKEN, body, header, problem, record};
+use brickbook::photo;
 use reqwest::Response;
 use serde_json::{Map, Value, json};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicU32, Ordering};
 
 const METHODS: [&str; 5] = ["get", "post", "put", "patch", "delete"];
 
@@ -113,6 +115,7 @@ async fn the_description_is_whole() {
         ("/units", "post"),
         ("/units/{slug}", "put"),
         ("/logs", "post"),
+        ("/photos", "post"),
     ] {
         let security = &description["paths"][writing.0][writing.1]["security"];
         assert_eq!(*security, json!([{"token": []}]), "{writing:?}");
@@ -256,6 +259,25 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
                 (201, upload("?name=prose.txt", prose).await),
                 (400, upload("", bytes).await),
                 (401, without_token("POST", path).await),
+            ]
+        }
+        ("post", "/photos") => {
+            let upload = async |query: &str, bytes: Vec<u8>| {
+                let request = api
+                    .ask("POST", &format!("/photos{query}"))
+                    .bearer_auth(TOKEN);
+                request.body(bytes).send().await.expect("the site answers")
+            };
+            // Of another width each time: a picture that was never here.
+            static WIDTH: AtomicU32 = AtomicU32::new(40);
+            let width = WIDTH.fetch_add(1, Ordering::Relaxed);
+            let fresh = photo::drawn(width, 3, vec![9; width as usize * 9]).jpeg;
+            vec![
+                (201, upload("?name=front.jpg", fresh.clone()).await),
+                (200, upload("?name=front.jpg", fresh.clone()).await),
+                (400, upload("", fresh).await),
+                (401, without_token("POST", path).await),
+                (422, upload("?name=a.gif", b"GIF89a".to_vec()).await),
             ]
         }
         ("get", "/regimes" | "/classes" | "/coming" | "/openapi.json") => {

@@ -2,6 +2,7 @@
 
 mod described;
 mod logs;
+mod photos;
 mod reading;
 mod refusing;
 mod served;

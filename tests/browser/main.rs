@@ -10,6 +10,7 @@ mod driver;
 mod journeys;
 mod logs;
 mod pages;
+mod photos;
 mod queue;
 mod screenshots;
 mod server;

@@ -5,6 +5,7 @@ use crate::accessibility;
 use crate::desk::{self, begin_record, fill, follow_link, press_button};
 use crate::driver::{Browser, Scheme, Width, key};
 use crate::logs;
+use crate::photos;
 use crate::queue;
 use crate::server::Server;
 use serde_json::Value;
@@ -109,6 +110,9 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
         pages.push(unit(place));
     }
     pages.push(format!("{}/revision/1", unit(0)));
+    // With several photos: a gallery.
+    pages.push("/unit/larkfield-lf-100q".to_owned());
+    pages.push("/compare?unit=larkfield-lf-100q&unit=castrelle-ct-100-nano".to_owned());
     // With evidence from logs: idle power, load points, waveforms.
     for slug in ["quillmere-qm-12a", "larkfield-lf-20c", "wexmoor-wx-100c"] {
         pages.push(format!("/unit/{slug}"));
@@ -171,6 +175,7 @@ async fn every_page_behind_sign_in_is_accessible_fits_a_phone_and_keeps_the_cons
     browser.ask(open_all).await;
     faults.extend(look_over(&browser).await);
     browser.open(&server.url("/desk/draft/1")).await;
+    faults.extend(look_over_photos(&browser).await);
     press_button(&browser, "Make a link").await;
     let link = "return document.querySelector('.links a')?.href ?? null";
     browser
@@ -265,6 +270,36 @@ async fn look_over_queue(browser: &Browser, server: &Server) -> Vec<String> {
     faults.extend(look_over(browser).await);
     browser.open(&server.url("/coming")).await;
     faults.extend(look_over(browser).await);
+    faults
+}
+
+/// The bench form with photos and a file that is none, and the page of those that nothing names;
+/// one photo is left in the draft.
+async fn look_over_photos(browser: &Browser) -> Vec<String> {
+    let folder = tempfile::tempdir().expect("a temporary directory");
+    let front = photos::picture(folder.path(), "front.jpg", 90);
+    let label = photos::picture(folder.path(), "label.jpg", 180);
+    let notes = folder.path().join("notes.jpg");
+    std::fs::write(&notes, "no picture").expect("a file is written");
+    photos::choose(browser, &[&front, &label, &notes]).await;
+    browser.wait_for_text("2 photos added.").await;
+    let saved = "return /^Saved/.test(document.getElementById('saved').innerText)";
+    browser.wait_until("they are saved", saved).await;
+    let mut faults = look_over(browser).await;
+    // A file that is refused is itself an error in the console; that is how a browser tells it.
+    faults.retain(|fault| !fault.contains("console: ") || !fault.contains("status of 422"));
+    let remove = "document.querySelector('[value=\"remove:photos[1]\"]').click()";
+    browser.ask(remove).await;
+    let removed = "return document.querySelectorAll('.photo-row').length === 1";
+    browser.wait_until("one photo is left", removed).await;
+    let mut address = browser.address().await;
+    let draft = address.clone();
+    address.set_path("/desk/photos");
+    address.set_query(None);
+    browser.open(address.as_str()).await;
+    browser.wait_for_text("Photos that nothing names").await;
+    faults.extend(look_over(browser).await);
+    browser.open(draft.as_str()).await;
     faults
 }
 

@@ -8,6 +8,7 @@ mod evaluating;
 mod exporting;
 mod killing;
 mod logs;
+mod photos;
 #[path = "../storage/sample.rs"]
 mod sample;
 mod serving;

@@ -11,6 +11,7 @@ mod bench;
 mod bench_sheet;
 mod killed;
 mod logs;
+mod photos;
 mod ports;
 mod queue;
 mod sharing;

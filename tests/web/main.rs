@@ -9,6 +9,7 @@ mod choices;
 mod compare;
 mod evidence;
 mod method;
+mod photos;
 mod ports;
 mod preview;
 mod ranking;

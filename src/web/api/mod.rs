@@ -10,6 +10,7 @@ mod coming;
 mod evaluate;
 mod logs;
 mod paging;
+mod photos;
 mod problem;
 mod ranking;
 mod record_schema;
@@ -53,6 +54,7 @@ fn described_routes() -> OpenApiRouter<Site> {
         .routes(routes!(units::revision))
         .routes(routes!(evaluate::evaluate_record))
         .routes(routes!(logs::upload))
+        .routes(routes!(photos::upload))
         .routes(routes!(ranking::ranking))
         .routes(routes!(regimes::regimes))
         .routes(routes!(regimes::regime))

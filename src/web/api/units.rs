@@ -116,6 +116,8 @@ struct Published {
     revision: i64,
     change: ChangeMade,
     evaluation: Evaluation,
+    /// SHA-256 of photos that the record names and that are not at hand: upload them.
+    missing_photos: Vec<String>,
     links: UnitLinks,
 }
 
@@ -454,6 +456,7 @@ fn answer(submitted: Submitted, location: Option<HeaderValue>) -> Response {
         revision: submitted.revision,
         change,
         evaluation: submitted.evaluation,
+        missing_photos: submitted.missing_photos.into_iter().collect(),
     });
     *response.status_mut() = status;
     if let Some(location) = location {

@@ -10,7 +10,8 @@ use crate::{
     evaluate::loading,
     intake::form::{self, Fields},
     quantity::written::{self, Unit},
-    web::urls,
+    storage::photos::Photo,
+    web::{pages::photos::within, urls},
 };
 use std::{
     cell::RefCell,
@@ -143,6 +144,45 @@ pub struct LogRow {
     pub remove: Button,
 }
 
+/// Room for a photo in its row, in pixels.
+pub const IN_A_ROW: (u32, u32) = (144, 144);
+
+/// A photo of the record. What it is travels along unseen.
+pub struct PhotoRow {
+    pub id: String,
+    /// Of the row, such as `photos[0]`.
+    pub path: String,
+    pub sha256: String,
+    pub width_px: String,
+    pub height_px: String,
+    /// "Photo 1"
+    pub alt: String,
+    pub full: String,
+    pub thumbnail: String,
+    /// Size that the thumbnail is shown in.
+    pub width: u32,
+    pub height: u32,
+    pub at_hand: bool,
+    pub caption: Input,
+    pub problem: String,
+    pub up: Move,
+    pub down: Move,
+    pub remove: Button,
+}
+
+impl PhotoRow {
+    pub fn short_sha256(&self) -> String {
+        self.sha256.chars().take(12).collect()
+    }
+}
+
+/// A button that moves a row by one place.
+pub struct Move {
+    pub button: Button,
+    /// The row stands at that end already.
+    pub at_end: bool,
+}
+
 /// Where a section of a log is seen and cut anew; more can be added to the address's query.
 pub struct SectionLink {
     pub url: String,
@@ -240,6 +280,9 @@ pub struct BenchForm {
     pub paste_temperatures: Paste,
     pub measurements: Table,
     pub cord: Vec<Input>,
+    pub photos: Vec<PhotoRow>,
+    /// The keyboard goes on at the photos, because one was taken out.
+    pub photos_focus: bool,
     pub notes: Input,
     /// Stored texts that have no place of their own on the page travel along unseen.
     pub unseen: Vec<(String, String)>,
@@ -378,6 +421,10 @@ pub fn view(fields: &Fields, problems: &Problems, focus: Option<&str>) -> BenchF
             "Add a measurement",
         ),
         cord: builder.inputs("unit.cord", &["length_m", "fixing", "resistance_mohm"]),
+        photos: (0..fields.rows("photos"))
+            .map(|row| builder.photo(row))
+            .collect(),
+        photos_focus: focus == Some("photos"),
         notes: builder.input("notes"),
         unseen: Vec::new(),
         port_labels: builder.port_labels(),
@@ -736,6 +783,49 @@ impl Builder<'_> {
             problem: self.problems.get(&path).cloned().unwrap_or_default(),
             remove: remove(&path, &format!("the log {name}")),
             name,
+        }
+    }
+
+    fn photo(&self, row: usize) -> PhotoRow {
+        let path = format!("photos[{row}]");
+        let text = |key: &str| {
+            let path = format!("{path}.{key}");
+            let text = self.fields.text(&path).trim().to_owned();
+            self.shown.borrow_mut().insert(path);
+            text
+        };
+        let (sha256, width_px, height_px) = (text("sha256"), text("width_px"), text("height_px"));
+        let (width, height) = match (width_px.parse(), height_px.parse()) {
+            (Ok(width), Ok(height)) => within(width, height, IN_A_ROW),
+            _ => (1, 1),
+        };
+        let alt = format!("Photo {}", row + 1);
+        let moved = |verb: &str, label: &str, at_end| Move {
+            button: Button {
+                action: format!("{verb}:{path}"),
+                label: label.to_owned(),
+                full_label: format!("{label}, photo {}", row + 1),
+                focus: self.focus == Some(&format!("{path}.{verb}")),
+            },
+            at_end,
+        };
+        PhotoRow {
+            id: id_of(&path),
+            full: urls::desk_photo(&sha256),
+            thumbnail: urls::desk_thumbnail(&sha256),
+            width,
+            height,
+            at_hand: true,
+            caption: self.input(&format!("{path}.caption")),
+            problem: self.problems.get(&path).cloned().unwrap_or_default(),
+            up: moved("up", "Up", row == 0),
+            down: moved("down", "Down", row + 1 >= self.fields.rows("photos")),
+            remove: remove(&path, &format!("photo {}", row + 1)),
+            path,
+            sha256,
+            width_px,
+            height_px,
+            alt,
         }
     }
 
@@ -1150,6 +1240,12 @@ pub fn press(fields: &mut Fields, action: &str) -> Option<Result<Pressed, String
     match verb {
         "add" => add_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "remove" if path.starts_with("logs[") => remove_log(fields, path).map(Ok),
+        "remove" if path.starts_with("photos[") => {
+            remove_photo(fields, path).map(|focus| Ok(Pressed { focus, said: None }))
+        }
+        "up" | "down" => {
+            move_photo(fields, path, verb).map(|focus| Ok(Pressed { focus, said: None }))
+        }
         "remove" => remove_row(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "detach" => detach(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
         "copy" => copy_run(fields, path).map(|focus| Ok(Pressed { focus, said: None })),
@@ -1280,6 +1376,93 @@ fn remove_log(fields: &mut Fields, path: &str) -> Option<Pressed> {
             )
         }),
     })
+}
+
+/// The row of one photo alone, for the script that has uploaded it.
+pub fn photo_row(fields: &Fields, row: usize) -> PhotoRow {
+    let builder = Builder {
+        fields,
+        problems: &Problems::new(),
+        focus: None,
+        shown: RefCell::default(),
+    };
+    builder.photo(row)
+}
+
+/// Writes what a kept photo is into a row.
+pub fn put_photo(fields: &mut Fields, row: usize, photo: &Photo) {
+    let path = format!("photos[{row}]");
+    fields.set(format!("{path}.sha256"), photo.sha256.as_str());
+    fields.set(format!("{path}.width_px"), photo.width_px.to_string());
+    fields.set(format!("{path}.height_px"), photo.height_px.to_string());
+    fields.set(format!("{path}.caption"), "");
+}
+
+/// Appends photos that were uploaded; those that were refused are told.
+///
+/// # Errors
+/// None was chosen, or none could be taken.
+pub fn add_photos(
+    fields: &mut Fields,
+    taken: &[Photo],
+    refused: &[String],
+) -> Result<Pressed, String> {
+    let first = fields.rows("photos");
+    for (row, photo) in (first..).zip(taken) {
+        put_photo(fields, row, photo);
+    }
+    match (taken, refused) {
+        ([], []) => Err("No photo was chosen, so none was uploaded.".to_owned()),
+        ([], refused) => Err(refused.join(" ")),
+        (_, refused) => Ok(Pressed {
+            focus: format!("photos[{first}].caption"),
+            said: (!refused.is_empty()).then(|| refused.join(" ")),
+        }),
+    }
+}
+
+/// Takes a photo out of the record; the picture itself stays until it is deleted at the desk.
+fn remove_photo(fields: &mut Fields, path: &str) -> Option<String> {
+    let (list, row) = split_row(path)?;
+    if list != "photos" || row >= fields.rows("photos") {
+        return None;
+    }
+    fields.remove_row("photos", row);
+    Some("photos".to_owned())
+}
+
+/// Exchanges a photo with the one before or after it. The keyboard stays on the button as long as
+/// the photo can go on that way.
+fn move_photo(fields: &mut Fields, path: &str, verb: &str) -> Option<String> {
+    let (list, row) = split_row(path)?;
+    let rows = fields.rows("photos");
+    let to = match verb {
+        "up" => row.checked_sub(1)?,
+        _ => row + 1,
+    };
+    if list != "photos" || row >= rows || to >= rows {
+        return None;
+    }
+    let moved = [
+        (row, to, fields.row("photos", row)),
+        (to, row, fields.row("photos", to)),
+    ];
+    for (from, _, texts) in &moved {
+        for (rest, _) in texts {
+            fields.remove(&format!("photos[{from}]{rest}"));
+        }
+    }
+    for (_, to, texts) in moved {
+        for (rest, text) in texts {
+            fields.set(format!("photos[{to}]{rest}"), text);
+        }
+    }
+    let goes_on = match to {
+        0 => "down",
+        to if to + 1 == rows => "up",
+        _ => verb,
+    };
+    Some(format!("photos[{to}].{goes_on}"))
 }
 
 fn clear_section(fields: &mut Fields, place: &str) {
@@ -1455,7 +1638,19 @@ mod tests {
                 .flat_map(|row| &row.inputs)
                 .for_each(&mut take);
         }
+        for photo in &form.photos {
+            take(&photo.caption);
+        }
         take(&form.notes);
+        for photo in &form.photos {
+            for (key, text) in [
+                ("sha256", &photo.sha256),
+                ("width_px", &photo.width_px),
+                ("height_px", &photo.height_px),
+            ] {
+                shown.insert(format!("{}.{key}", photo.path), text.clone());
+            }
+        }
         shown.extend(form.unseen);
         shown
     }
@@ -1480,6 +1675,9 @@ mod tests {
         fields.set("temperatures.pasted", "0,24,24");
         fields.set("measurements[0].quantity", "ripple_mv");
         fields.set("unit.cord.fixing", "captive");
+        fields.set("photos[0].sha256", "ab");
+        fields.set("photos[1].height_px", "600");
+        fields.set("photos[1].caption", "Front");
         let shown = all_shown(&fields);
         for (path, text) in fields.iter() {
             assert_eq!(shown.get(path).map(String::as_str), Some(text), "{path}");
@@ -1575,6 +1773,31 @@ mod tests {
     }
 
     #[test]
+    fn a_photo_moves_with_all_that_belongs_to_it_and_the_keyboard_moves_along() {
+        let mut fields = form(&[
+            ("photos[0].sha256", "a"),
+            ("photos[0].caption", "front"),
+            ("photos[1].sha256", "b"),
+            ("photos[2].sha256", "c"),
+            ("photos[2].caption", "label"),
+        ]);
+        let mut focus = |action: &str| press(&mut fields, action).unwrap().unwrap().focus;
+        assert_eq!(focus("down:photos[0]"), "photos[1].down");
+        assert_eq!(focus("down:photos[1]"), "photos[2].up", "it is last");
+        assert_eq!(focus("up:photos[2]"), "photos[1].up");
+        assert_eq!(focus("remove:photos[0]"), "photos");
+        let left = form(&[
+            ("photos[0].sha256", "a"),
+            ("photos[0].caption", "front"),
+            ("photos[1].sha256", "c"),
+            ("photos[1].caption", "label"),
+        ]);
+        assert_eq!(fields, left);
+        assert!(press(&mut fields, "up:photos[0]").is_none());
+        assert!(press(&mut fields, "down:photos[1]").is_none());
+    }
+
+    #[test]
     fn a_section_leads_to_its_log_with_its_place_and_times() {
         let fields = form(&[
             ("logs[0].name", "a.csv"),
@@ -1611,6 +1834,11 @@ mod tests {
             "remove:logs[0]",
             "detach:runs[0]",
             "detach:runs[0].points[0]",
+            "add:photos",
+            "up:photos[0]",
+            "down:photos[0]",
+            "down:unit.ports[0]",
+            "remove:photos[0]",
         ] {
             assert!(
                 !matches!(press(&mut fields, action), Some(Ok(_))),

@@ -16,6 +16,7 @@ use crate::{
     storage::{
         self, candidates,
         drafts::{self, Draft, Save, Saved},
+        photos::{self, Photo},
         preview_links, units,
     },
     web::{
@@ -160,8 +161,18 @@ async fn page(
         None => None,
     };
     let links = preview_links::list(&mut connection, draft.id).await?;
+    let mut form = bench_form::view(fields, &problems_of(&judgement, fields), focus);
+    for row in &mut form.photos {
+        row.at_hand = match photos::find(&mut connection, &row.sha256).await {
+            Ok(_) => true,
+            Err(storage::Error::NotFound) => false,
+            Err(other) => return Err(other.into()),
+        };
+    }
     Ok(DraftPage {
-        chrome: super::chrome(visit, signed, title.clone()).script("entry.js"),
+        chrome: super::chrome(visit, signed, title.clone())
+            .script("entry.js")
+            .script("photos.js"),
         csrf: signed.csrf.clone(),
         id: draft.id,
         title,
@@ -171,7 +182,7 @@ async fn page(
         conflict: None,
         notice: None,
         revises,
-        form: bench_form::view(fields, &problems_of(&judgement, fields), focus),
+        form,
         panel: live::panel(&judgement, known, &site.method),
         links: links
             .into_iter()
@@ -281,6 +292,31 @@ async fn change(
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
+    changed(visit, signed, id, pairs, bench_form::press).await
+}
+
+/// The form with photos that were sent along: `taken` are put into it, `refused` are told.
+pub async fn with_photos(
+    visit: Visit,
+    signed: Signed,
+    id: i64,
+    pairs: Vec<(String, String)>,
+    taken: &[Photo],
+    refused: &[String],
+) -> Result<Response, Error> {
+    changed(visit, signed, id, pairs, |fields, _| {
+        Some(bench_form::add_photos(fields, taken, refused))
+    })
+    .await
+}
+
+async fn changed(
+    visit: Visit,
+    signed: Signed,
+    id: i64,
+    pairs: Vec<(String, String)>,
+    press: impl FnOnce(&mut Fields, &str) -> Option<Result<Pressed, String>>,
+) -> Result<Response, Error> {
     let site = &visit.site;
     let mut sent = Sent::read(pairs)?;
     let draft = find(site, id, &signed).await?;
@@ -295,7 +331,7 @@ async fn change(
         let id = insert(site, &signed, draft.unit_id, &sent.fields).await?;
         return on_to(&urls::desk_draft(id));
     }
-    let pressed = bench_form::press(&mut sent.fields, &sent.action);
+    let pressed = press(&mut sent.fields, &sent.action);
     match store(site, id, &signed, &sent).await? {
         Saved::Version(_) => match pressed {
             Some(Ok(Pressed { focus, said: None })) => on_to(&focused(id, &focus)),

@@ -102,7 +102,7 @@ impl Judgement {
         for problem in &self.problems {
             // A blank form is not full of mistakes: what is merely missing is listed in the panel.
             if problem.value != MISSING {
-                let (path, words) = match log_row(&problem.path) {
+                let (path, words) = match row_without_fields(&problem.path) {
                     Some(row) => (row, format!("{}: expected ", place_words(&problem.path))),
                     None => (problem.path.as_str(), "Expected ".to_owned()),
                 };
@@ -545,13 +545,15 @@ fn figure(requirement: crate::evaluate::evaluation::Requirement, value: f64) -> 
 }
 
 fn field_url(path: &str) -> Option<String> {
-    let path = log_row(path).unwrap_or(path);
+    let path = row_without_fields(path).unwrap_or(path);
     (!path.is_empty()).then(|| format!("#{}", id_of(path)))
 }
 
-/// The row of the log that a path is about: how a log is read has no fields of its own on the form.
-fn log_row(path: &str) -> Option<&str> {
-    let end = path.starts_with("logs[").then(|| path.find(']'))??;
+/// The row of the log or photo that a path is about: how a log is read and which photo it is have no
+/// fields of their own on the form.
+fn row_without_fields(path: &str) -> Option<&str> {
+    let of_photo = path.starts_with("photos[") && !path.ends_with(".caption");
+    let end = (path.starts_with("logs[") || of_photo).then(|| path.find(']'))??;
     Some(&path[..=end])
 }
 

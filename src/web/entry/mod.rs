@@ -23,6 +23,7 @@ pub mod plan_rows;
 pub mod sharing;
 
 pub mod logs;
+pub mod photos;
 pub mod tokens;
 
 use super::{Site, auth, cache::Storable, error::Error, extract::Visit, security::CachePolicy};
@@ -47,6 +48,7 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(preview_links::routes())
         .merge(queue::routes())
         .merge(logs::routes())
+        .merge(photos::routes())
         .merge(tokens::routes())
         .layer(middleware::from_fn_with_state(
             site.clone(),

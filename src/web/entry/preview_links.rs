@@ -13,15 +13,18 @@ use crate::{
         format,
         pages::{
             self,
+            photos::{Pictures, Size, hash_of, picture, place},
             sheet::Sheet,
             unit::{AxisLink, RanksView, axis_links, axis_of},
         },
+        security::CachePolicy,
         urls,
     },
 };
 use askama::Template;
 use axum::{
     Router,
+    http::HeaderMap,
     response::Response,
     routing::{get, post},
 };
@@ -32,6 +35,8 @@ pub fn routes() -> Router<Site> {
         .route("/desk/draft/{id}/links", post(make))
         .route("/desk/draft/{id}/links/{link}/revoke", post(revoke))
         .route("/preview/{token}", get(preview))
+        .route("/preview/{token}/photo/{file}", get(full_photo))
+        .route("/preview/{token}/thumb/{file}", get(small_photo))
 }
 
 /// A link as its draft's page shows it.
@@ -128,6 +133,12 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
         .map(|judged| Sheet::of(&judged.record, &judged.evaluation, &site.method, axis));
     if let Some(sheet) = &mut sheet {
         sheet.evidence.for_tester = true;
+        let mut connection = site.db.read().await?;
+        place(&mut connection, &mut sheet.photos, |sha256| Pictures {
+            full: urls::draft_photo(&token, sha256),
+            thumbnail: urls::draft_thumbnail(&token, sha256),
+        })
+        .await?;
     }
     pages::private(&PreviewPage {
         chrome: visit
@@ -153,4 +164,42 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
             })
             .collect(),
     })
+}
+
+async fn full_photo(
+    visit: Visit,
+    Path((token, file)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response, Error> {
+    photo(&visit.site, &token, &file, Size::Full, &headers).await
+}
+
+async fn small_photo(
+    visit: Visit,
+    Path((token, file)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response, Error> {
+    photo(&visit.site, &token, &file, Size::Thumbnail, &headers).await
+}
+
+/// A photo of the draft behind a link, for whoever has the link; any other is not there.
+async fn photo(
+    site: &Site,
+    token: &str,
+    file: &str,
+    size: Size,
+    headers: &HeaderMap,
+) -> Result<Response, Error> {
+    let sha256 = hash_of(file)?;
+    let mut connection = site.db.read().await?;
+    let draft = drafts::find_by_link(&mut connection, token)
+        .await?
+        .ok_or_else(Error::no_page)?;
+    let fields = draft::fields_of(&draft)?;
+    let is_named = (0..fields.rows("photos"))
+        .any(|row| fields.text(&format!("photos[{row}].sha256")).trim() == sha256);
+    if !is_named {
+        return Err(Error::no_page());
+    }
+    picture(&mut connection, sha256, size, CachePolicy::NoStore, headers).await
 }

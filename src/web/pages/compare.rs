@@ -5,6 +5,7 @@ use super::{
     Site, elsewhere,
     figure_rows::plus_minus,
     measurements::{conditions, quantity_name},
+    photos::within,
     public,
     unit::AxisLink,
 };
@@ -21,7 +22,11 @@ use crate::{
     },
     quantity::Measured,
     ranking::{Filter, Row, SortKey},
-    storage::{evaluations, units},
+    storage::{
+        evaluations,
+        photos::{self, Photo},
+        units,
+    },
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -60,10 +65,21 @@ struct ComparePage {
 
 struct Head {
     name: String,
+    photo: Option<HeadPhoto>,
     url: String,
     class_label: String,
     run: Option<String>,
     remove_url: String,
+}
+
+/// Room for a photo in the head of a column, in pixels.
+const IN_A_HEAD: (u32, u32) = (96, 72);
+
+/// Thumbnail of a unit's first photo.
+struct HeadPhoto {
+    url: String,
+    width: u32,
+    height: u32,
 }
 
 struct Offer {
@@ -133,6 +149,7 @@ struct Compared<'a> {
     row: &'a Row,
     record: Record,
     evaluation: Evaluation,
+    photo: Option<Photo>,
 }
 
 impl Compared<'_> {
@@ -280,6 +297,14 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             .iter()
             .map(|unit| Head {
                 name: named(unit.row),
+                photo: unit.photo.as_ref().map(|photo| {
+                    let (width, height) = within(photo.width_px, photo.height_px, IN_A_HEAD);
+                    HeadPhoto {
+                        url: urls::unit_thumbnail(&unit.row.slug, &photo.sha256),
+                        width,
+                        height,
+                    }
+                }),
                 url: urls::unit(&unit.row.slug),
                 class_label: unit.row.class.label.clone(),
                 run: unit.row.run.clone(),
@@ -344,6 +369,7 @@ async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compare
             row,
             record,
             evaluation: stored.evaluation()?,
+            photo: photos::first_of_unit(&mut moment, &row.slug).await?,
         });
     }
     Ok(compared)

@@ -6,6 +6,7 @@ pub mod heat;
 pub mod log;
 pub mod measurements;
 pub mod overload;
+pub mod photos;
 pub mod ports;
 pub mod power_quality;
 pub mod ranking;
@@ -48,6 +49,7 @@ pub fn routes() -> Router<Site> {
         .merge(ranking::routes())
         .merge(unit::routes())
         .merge(log::routes())
+        .merge(photos::routes())
         .merge(compare::routes())
         .merge(regimes::routes())
         .merge(method::routes())

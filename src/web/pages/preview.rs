@@ -7,6 +7,7 @@ use crate::{
     evaluate::evaluation::Outcome,
     ranking::{CostOfUse, Figure, Filter, Row, SortKey},
     standards::{Role, UseProfile, usage},
+    storage::photos,
     web::{
         error::Error,
         extract::{Pairs, Path, Visit},
@@ -25,7 +26,13 @@ pub fn routes() -> Router<Site> {
 async fn of_unit(visit: Visit, Path(slug): Path<String>) -> Result<Response, Error> {
     let data = visit.site.public();
     let row = data.standings.row(&slug).ok_or_else(Error::no_page)?;
-    picture(PreviewCard::Unit(unit_card(&visit.site, &data, row))).await
+    let mut card = unit_card(&visit.site, &data, row);
+    let mut connection = visit.site.db.read().await?;
+    if let Some(photo) = photos::first_of_unit(&mut connection, &slug).await? {
+        card.photo = Some(photos::thumbnail(&mut connection, &photo.sha256).await?);
+    }
+    drop(connection);
+    picture(PreviewCard::Unit(card)).await
 }
 
 /// `?unit=…&unit=…` draws a comparison, `?class=…` a class, nothing the leaderboard.
@@ -289,6 +296,7 @@ fn unit_card(site: &Site, data: &Public, row: &Row) -> UnitCard {
             })
             .collect(),
         curve: row.curve.clone(),
+        photo: None,
     }
 }
 

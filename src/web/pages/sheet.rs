@@ -7,6 +7,7 @@ use super::{
     heat::HeatSection,
     measurements::MeasurementSection,
     overload::OverloadSection,
+    photos::PhotoView,
     ports::{self, PortView},
     sharing::SharingView,
 };
@@ -56,6 +57,7 @@ pub struct Sheet {
     pub engine: String,
     /// What the raw logs bear out.
     pub evidence: EvidenceView,
+    pub photos: Vec<PhotoView>,
 }
 
 /// A named property with its text.
@@ -293,6 +295,7 @@ impl Sheet {
             });
         let main: Vec<RegimeView> = main.into_iter().map(|(_, view)| view).collect();
         Sheet {
+            photos: PhotoView::of(record),
             facts: facts(record),
             links: links(record),
             score: score_view(evaluation),

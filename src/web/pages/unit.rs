@@ -3,6 +3,7 @@
 use super::{
     Site, document,
     embedded::{self, Snippets},
+    photos::{Pictures, place},
     public,
     sheet::Sheet,
     use_of_unit::{self, UseOfUnit},
@@ -242,6 +243,11 @@ async fn page(
             Err(other) => return Err(other.into()),
         }
     }
+    place(&mut connection, &mut sheet.photos, |sha256| Pictures {
+        full: urls::unit_photo(slug, sha256),
+        thumbnail: urls::unit_thumbnail(slug, sha256),
+    })
+    .await?;
     drop(connection);
     let url = urls::unit(slug);
     let own_url = number.map_or_else(|| url.clone(), |n| urls::revision(slug, n));
