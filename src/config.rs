@@ -44,6 +44,8 @@ pub struct Config {
     pub licence: Option<String>,
     /// The largest raw log that is taken in, megabytes (10^6 bytes).
     pub log_limit_mb: u32,
+    /// Who tests, for reports.
+    pub tester: Tester,
 }
 
 /// Price of electrical energy.
@@ -68,6 +70,21 @@ impl Tariff {
         let (amount, currency) = text.trim().split_once(char::is_whitespace)?;
         Tariff::new(amount.replace(',', ".").parse().ok()?, currency)
     }
+}
+
+/// Who answers for the measurements, as a printed report names them. What is absent is stated
+/// there as an omission.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Tester {
+    /// Of the laboratory or the person.
+    pub name: Option<String>,
+    pub address: Option<String>,
+    /// Where the tests are made, if not at the address.
+    pub test_place: Option<String>,
+    /// How to reach the tester: mail address, telephone or page.
+    pub contact: Option<String>,
+    /// The person who authorises reports.
+    pub authorised_by: Option<String>,
 }
 
 /// Smallest and largest limit for a raw log: a short one, and a terabyte.
@@ -112,6 +129,7 @@ impl Default for Config {
             tariff: None,
             licence: None,
             log_limit_mb: 2_000,
+            tester: Tester::default(),
         }
     }
 }
@@ -274,6 +292,51 @@ pub struct Given {
         env = "BRICKBOOK_LOG_LIMIT_MB"
     )]
     pub log_limit_mb: Option<String>,
+
+    /// Name of the laboratory or person that tests, for printed reports
+    #[arg(
+        long,
+        global = true,
+        value_name = "NAME",
+        env = "BRICKBOOK_TESTER_NAME"
+    )]
+    pub tester_name: Option<String>,
+
+    /// Address of the tester, for printed reports
+    #[arg(
+        long,
+        global = true,
+        value_name = "ADDRESS",
+        env = "BRICKBOOK_TESTER_ADDRESS"
+    )]
+    pub tester_address: Option<String>,
+
+    /// Where the tests are made, for printed reports [default: the tester's address]
+    #[arg(
+        long,
+        global = true,
+        value_name = "PLACE",
+        env = "BRICKBOOK_TEST_PLACE"
+    )]
+    pub test_place: Option<String>,
+
+    /// Mail address, telephone or page of the tester, for printed reports
+    #[arg(
+        long,
+        global = true,
+        value_name = "CONTACT",
+        env = "BRICKBOOK_TESTER_CONTACT"
+    )]
+    pub tester_contact: Option<String>,
+
+    /// Person who authorises printed reports
+    #[arg(
+        long,
+        global = true,
+        value_name = "PERSON",
+        env = "BRICKBOOK_AUTHORISED_BY"
+    )]
+    pub authorised_by: Option<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -419,6 +482,14 @@ const SETTINGS: &[Setting] = &[
         },
     },
     Setting {
+        key: "tester_name",
+        given: |given| given.tester_name.as_deref(),
+        apply: |config, text, _| {
+            config.tester.name = Some(report_line(text)?);
+            Ok(())
+        },
+    },
+    Setting {
         key: "licence",
         given: |given| given.licence.as_deref(),
         apply: |config, text, _| {
@@ -444,7 +515,46 @@ const SETTINGS: &[Setting] = &[
             Ok(())
         },
     },
+    Setting {
+        key: "tester_address",
+        given: |given| given.tester_address.as_deref(),
+        apply: |config, text, _| {
+            config.tester.address = Some(report_line(text)?);
+            Ok(())
+        },
+    },
+    Setting {
+        key: "test_place",
+        given: |given| given.test_place.as_deref(),
+        apply: |config, text, _| {
+            config.tester.test_place = Some(report_line(text)?);
+            Ok(())
+        },
+    },
+    Setting {
+        key: "tester_contact",
+        given: |given| given.tester_contact.as_deref(),
+        apply: |config, text, _| {
+            config.tester.contact = Some(report_line(text)?);
+            Ok(())
+        },
+    },
+    Setting {
+        key: "authorised_by",
+        given: |given| given.authorised_by.as_deref(),
+        apply: |config, text, _| {
+            config.tester.authorised_by = Some(report_line(text)?);
+            Ok(())
+        },
+    },
 ];
+
+/// What a report prints of the tester.
+fn report_line(text: &str) -> Result<String, String> {
+    let fits = text.chars().count() <= 200 && !text.chars().any(char::is_control);
+    fits.then(|| text.to_string())
+        .ok_or_else(|| "at most 200 characters on one line".to_string())
+}
 
 /// `115/60` or `115 V / 60 Hz` as numbers within the bounds of a record's line.
 fn score_line(text: &str) -> Option<ScoreLine> {
@@ -646,6 +756,20 @@ mod tests {
         let method = Config::load(&given).unwrap().method();
         assert_eq!(method.formula.line.voltage_v, 230.0);
         assert_ne!(method.digest(), Config::default().method().digest());
+    }
+
+    #[test]
+    fn who_tests_is_set_in_one_line_each_and_the_rest_stays_unknown() {
+        let (_folder, mut given) = file("tester_name = \"Fernhill bench\"\n");
+        given.authorised_by = Some("A. Fernhill".into());
+        let tester = Config::load(&given).unwrap().tester;
+        assert_eq!(tester.name.as_deref(), Some("Fernhill bench"));
+        assert_eq!(tester.authorised_by.as_deref(), Some("A. Fernhill"));
+        assert_eq!(tester.address, None);
+        given.tester_address = Some("Mill Lane 3\nFernhill".into());
+        let Faults(faults) = Config::load(&given).unwrap_err();
+        assert!(faults[0].contains("--tester-address"), "{faults:?}");
+        assert!(faults[0].contains("on one line"), "{faults:?}");
     }
 
     #[test]

@@ -15,6 +15,7 @@ pub mod evaluate;
 
 pub mod chart;
 pub mod demo;
+pub mod paper;
 pub mod ranking;
 
 pub mod storage;

@@ -2,10 +2,11 @@
 # All checks of the project, in one command: bash tests/all.sh
 #
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
-# chromium-driver, nginx, axe-core for the accessibility checks, and a Python environment with scipy,
-# numpy, uncertainties, icalendar, feedparser and lxml), then runs format, clippy, doc, every test
-# (unit, integration, API and browser), an independent second evaluation of the demo records, scipy's
-# reading of random waveforms, and independent readers of feed and calendar. Stops at the first stage
+# chromium-driver, nginx, axe-core for the accessibility checks, poppler-utils and qpdf to read
+# reports, and a Python environment with scipy, numpy, uncertainties, icalendar, feedparser and
+# lxml), then runs format, clippy, doc, every test (unit, integration, API and browser), an
+# independent second evaluation of the demo records, scipy's reading of random waveforms, and
+# independent readers of feed and calendar. Stops at the first stage
 # that fails and names it. Writes only below target/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -44,7 +45,8 @@ install_missing() {
 }
 
 begin "install what the tests need"
-install_missing chromium:chromium chromedriver:chromium-driver npm:npm python3:python3 nginx:nginx-light
+install_missing chromium:chromium chromedriver:chromium-driver npm:npm python3:python3 \
+    nginx:nginx-light pdftotext:poppler-utils qpdf:qpdf
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
     rustup component add rustfmt clippy
 fi

@@ -38,6 +38,8 @@ const MAP: &[(&str, &[&str])] = &[
         "demo",
         &["quantity", "bench", "standards", "log", "evaluate", "photo"],
     ),
+    // Lays out words, tables and pictures of whatever kind.
+    ("paper", &[]),
     (
         "storage",
         &[
@@ -78,6 +80,7 @@ const MAP: &[(&str, &[&str])] = &[
             "photo",
             "ranking",
             "chart",
+            "paper",
             "demo",
             "storage",
             "intake",
@@ -95,6 +98,7 @@ const MAP: &[(&str, &[&str])] = &[
             "photo",
             "ranking",
             "chart",
+            "paper",
             "demo",
             "storage",
             "intake",
@@ -114,6 +118,7 @@ const PURE: &[&str] = &[
     "evaluate",
     "ranking",
     "chart",
+    "paper",
     "demo",
 ];
 

@@ -32,6 +32,7 @@ mod no_load;
 mod overload;
 mod power_trace;
 mod preview;
+mod print;
 mod rows;
 mod scatter;
 mod standalone;
@@ -50,6 +51,7 @@ pub use power_trace::NoLoadTrace;
 pub use preview::{
     ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png,
 };
+pub use print::{print_style, wide_of};
 pub use scatter::{Scatter, ScatterAxis, ScatterPoint};
 pub use standalone::{Badge, standalone};
 pub use unit_bars::{UnitBar, UnitBars};

@@ -6,6 +6,7 @@ mod bundle;
 mod evaluate;
 mod export;
 mod import_log;
+mod report;
 mod rescore;
 mod serve;
 mod user;
@@ -82,6 +83,8 @@ enum Command {
     Bundle(bundle::Bundle),
     /// Check such an archive and compute every figure again
     Verify(bundle::Verify),
+    /// Write a unit's or a class's printable report (PDF)
+    Report(report::Report),
     /// Evaluate all units again after the method has changed
     Rescore(rescore::Rescore),
     /// Manage who may sign in
@@ -132,6 +135,7 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::ImportLog(command) => command.run(&config).await,
             Command::Bundle(command) => command.run(&config).await,
             Command::Verify(command) => command.run(),
+            Command::Report(command) => command.run(&config).await,
             Command::Rescore(command) => command.run(&config).await,
             Command::User(command) => command.run(&config).await,
         }

@@ -71,6 +71,7 @@ impl Serve {
             tariff: config.tariff.clone(),
             licence: config.licence.clone(),
             log_limit_bytes: u64::from(config.log_limit_mb) * 1_000_000,
+            tester: config.tester.clone(),
             ..web::Config::default()
         };
         let served = web::serve(site, db.clone(), Arc::new(method)).await;

@@ -24,6 +24,8 @@ pub mod api;
 pub mod entry;
 pub mod pages;
 
+pub mod report;
+
 pub mod assets;
 pub mod cache;
 pub mod download;

@@ -1,11 +1,15 @@
 //! What handlers may reach.
 
 use super::{
-    auth::Auth, cache::PageCache, error::Error, log_readings::LogReadings, pages::suggest::Throttle,
+    auth::Auth,
+    cache::PageCache,
+    error::Error,
+    log_readings::LogReadings,
+    pages::{report::Reports, suggest::Throttle},
 };
 use crate::{
     bench::likeness::Known,
-    config::Tariff,
+    config::{Tariff, Tester},
     evaluate::Method,
     ranking::{Filter, SortKey, Standings},
     storage::{self, Db, operators, public_change, rankings, settings},
@@ -56,6 +60,8 @@ pub struct Config {
     pub tariff: Option<Tariff>,
     /// Terms of use, one line, that stand in every download.
     pub licence: Option<String>,
+    /// Who tests, for printed reports.
+    pub tester: Tester,
 }
 
 impl Default for Config {
@@ -75,6 +81,7 @@ impl Default for Config {
             trusted_proxies: Vec::new(),
             tariff: None,
             licence: None,
+            tester: Tester::default(),
         }
     }
 }
@@ -112,6 +119,7 @@ pub struct Inner {
     pub log_readings: LogReadings,
     /// Holds back whoever suggests too much.
     pub suggestions: Throttle,
+    pub reports: Reports,
     public: ArcSwap<Public>,
     /// One refresh at a time, so that an older reading never replaces a newer one.
     refreshing: tokio::sync::Mutex<()>,
@@ -186,6 +194,7 @@ impl Site {
             auth: Auth::new(an_operator_exists),
             log_readings: LogReadings::default(),
             suggestions: Throttle::default(),
+            reports: Reports::default(),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
         })))

@@ -54,6 +54,24 @@ pub fn revision(slug: &str, number: i64) -> String {
     format!("/unit/{}/revision/{number}", segment(slug))
 }
 
+/// `/unit/{slug}/report.pdf`, or that of one revision.
+pub fn unit_report(slug: &str, number: Option<i64>) -> String {
+    match number {
+        None => format!("{}/report.pdf", unit(slug)),
+        Some(number) => format!("{}/report.pdf", revision(slug, number)),
+    }
+}
+
+/// `/class/{id}/report.pdf`
+pub fn class_report(id: &str) -> String {
+    format!("{}/report.pdf", class(id))
+}
+
+/// `/preview/{token}/report.pdf`
+pub fn draft_report(token: &str) -> String {
+    format!("{}/report.pdf", draft_preview(token))
+}
+
 /// `/unit/{slug}/record.json`
 pub fn unit_record(slug: &str) -> String {
     format!("/unit/{}/record.json", segment(slug))

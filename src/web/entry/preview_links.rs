@@ -3,7 +3,7 @@
 
 use super::{bench_form::place_words, draft, live, on_to};
 use crate::{
-    storage::{drafts, preview_links},
+    storage::{drafts, photos, preview_links},
     web::{
         Site,
         auth::{self, Signed},
@@ -14,9 +14,11 @@ use crate::{
         pages::{
             self,
             photos::{Pictures, Size, hash_of, picture, place},
+            report,
             sheet::Sheet,
             unit::{AxisLink, RanksView, axis_links, axis_of},
         },
+        report::{UnitReport, unit_document},
         security::CachePolicy,
         urls,
     },
@@ -24,7 +26,7 @@ use crate::{
 use askama::Template;
 use axum::{
     Router,
-    http::HeaderMap,
+    http::{HeaderMap, header},
     response::Response,
     routing::{get, post},
 };
@@ -37,6 +39,7 @@ pub fn routes() -> Router<Site> {
         .route("/preview/{token}", get(preview))
         .route("/preview/{token}/photo/{file}", get(full_photo))
         .route("/preview/{token}/thumb/{file}", get(small_photo))
+        .route("/preview/{token}/report.pdf", get(preview_report))
 }
 
 /// A link as its draft's page shows it.
@@ -107,6 +110,7 @@ struct PreviewPage {
     axes: Vec<AxisLink>,
     /// Problems whose values the sheet does without.
     left_aside: Vec<String>,
+    report_url: String,
 }
 
 /// The draft as the page of a published unit would show it.
@@ -117,10 +121,7 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
     let Some(draft) = drafts::find_by_link(&mut connection, &token).await? else {
         return match drafts::became_by_link(&mut connection, &token).await? {
             Some(slug) => on_to(&urls::unit(&slug)),
-            None => Err(Error::NotFound(
-                "This preview is not there: its link was revoked, or the draft was discarded."
-                    .into(),
-            )),
+            None => Err(no_such_preview()),
         };
     };
     drop(connection);
@@ -147,6 +148,7 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
             .style("chart.css")
             .style("entry.css"),
         title,
+        report_url: urls::draft_report(&token),
         changed: format::moment(draft.updated_at),
         sheet,
         ranks: None,
@@ -202,4 +204,54 @@ async fn photo(
         return Err(Error::no_page());
     }
     picture(&mut connection, sha256, size, CachePolicy::NoStore, headers).await
+}
+
+/// The draft's report, marked as one on every page.
+async fn preview_report(
+    visit: Visit,
+    Path(token): Path<String>,
+    query: Pairs,
+) -> Result<Response, Error> {
+    let site = &visit.site;
+    let issuer = report::issuer(site, &query)?;
+    let mut connection = site.db.read().await?;
+    let Some(draft) = drafts::find_by_link(&mut connection, &token).await? else {
+        return match drafts::became_by_link(&mut connection, &token).await? {
+            Some(slug) => on_to(&urls::unit_report(&slug, None)),
+            None => Err(no_such_preview()),
+        };
+    };
+    drop(connection);
+    let judgement = live::judge(site, &draft::fields_of(&draft)?).await?;
+    let Some(judged) = judgement.judged else {
+        return Err(Error::NotFound(
+            "Too little is filled in yet for a report.".into(),
+        ));
+    };
+    let mut connection = site.db.read().await?;
+    let missing = photos::missing(&mut connection, &judged.record.photos).await?;
+    drop(connection);
+    let missing_photos = missing.into_iter().collect();
+    let draft_report = UnitReport {
+        record_text: judgement.document.value.to_string(),
+        record: judged.record,
+        evaluation: judged.evaluation,
+        method: site.method.clone(),
+        issuer,
+        publication: None,
+        photos: report::photos_of(&site.db),
+        missing_photos,
+    };
+    let bytes = report::built(site, move || Ok(unit_document(&draft_report))).await?;
+    let mut response = report::file(bytes, "draft.pdf")?;
+    response
+        .headers_mut()
+        .insert(header::CACHE_CONTROL, CachePolicy::NoStore.header());
+    Ok(response)
+}
+
+fn no_such_preview() -> Error {
+    Error::NotFound(
+        "This preview is not there: its link was revoked, or the draft was discarded.".into(),
+    )
 }

@@ -33,6 +33,7 @@ mod use_of_unit;
 
 pub mod embedded;
 pub mod preview;
+pub mod report;
 pub mod sitemap;
 
 use super::{Site, cache::Storable, error::Error, security::CachePolicy};
@@ -63,6 +64,7 @@ pub fn routes() -> Router<Site> {
         .merge(ranking_table::routes())
         .merge(embedded::routes())
         .merge(sitemap::routes())
+        .merge(report::routes())
 }
 
 /// A public page that depends on its address and public data alone: it may be kept.

@@ -61,6 +61,8 @@ struct RankingPage<'a> {
     /// The class's chart for pages of others.
     class_chart_url: Option<String>,
     ranks_are_of: &'static str,
+    /// Of a class.
+    report_url: Option<String>,
 }
 
 struct ClassLink<'a> {
@@ -379,6 +381,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         licence: visit.site.config.licence.clone(),
         class_chart_url: class.map(|class| urls::class_chart(&class.id)),
         ranks_are_of: if in_class { "this class" } else { "all units" },
+        report_url: class.map(|class| urls::class_report(&class.id)),
     })
 }
 
@@ -482,7 +485,7 @@ fn short_class(class: &WattageClass) -> String {
 
 /// Minimum average efficiencies that a unit of basic voltage at the upper end of the class must
 /// reach by the rules in force; rules that ask for the same share a line.
-pub(super) fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
+pub fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLine> {
     let watts = class_end_w(class);
     let mut lines: Vec<LimitLine> = Vec::new();
     for regime in &method.standards.regimes {
@@ -501,7 +504,7 @@ pub(super) fn class_limits(method: &Method, class: &WattageClass) -> Vec<LimitLi
 }
 
 /// The power that stands for a class where a limit depends on it.
-fn class_end_w(class: &WattageClass) -> f64 {
+pub fn class_end_w(class: &WattageClass) -> f64 {
     class.up_to_w.unwrap_or(class.over_w)
 }
 

@@ -19,9 +19,9 @@ use crate::{
         evaluation::{ClassRef, Evaluation, Requirement},
     },
     intake::logs::Summary,
-    ranking::{Filter, SortKey},
+    ranking::{Filter, SortKey, Standings},
     standards::Role,
-    storage::{evaluations, logs, units},
+    storage::{Connection, evaluations, logs, units},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -63,6 +63,7 @@ struct UnitPage {
     /// Of the newest revision alone.
     uses: Vec<UseOfUnit>,
     embed: Snippets,
+    report_url: String,
 }
 
 struct Past {
@@ -72,6 +73,7 @@ struct Past {
 }
 
 /// A unit's place, in words: "3–5 of 41".
+#[derive(Debug)]
 pub struct RanksView {
     pub in_class: String,
     pub overall: String,
@@ -195,6 +197,63 @@ async fn sheet_of(
     .map_err(Error::internal)?
 }
 
+/// A unit with one of its revisions.
+pub struct Found {
+    pub unit: units::Unit,
+    pub text: units::RecordText,
+    pub stored: evaluations::Stored,
+}
+
+/// A unit's newest revision, or the one of that number, with its evaluation.
+///
+/// # Errors
+/// There is no such unit or revision; the database cannot be read.
+pub async fn find_revision(
+    connection: &mut Connection,
+    slug: &str,
+    number: Option<i64>,
+) -> Result<Found, Error> {
+    let unit = find(connection, slug).await?;
+    let (text, stored) = match number {
+        None => (
+            units::newest_record_text(connection, unit.id).await?,
+            evaluations::current_of_unit(connection, unit.id).await?,
+        ),
+        Some(number) => {
+            let text = units::record_text(connection, unit.id, number)
+                .await
+                .map_err(|error| revision_not_found(error, number))?;
+            let stored = evaluations::newest_of_revision(connection, text.revision.id).await?;
+            (text, stored)
+        }
+    };
+    Ok(Found { unit, text, stored })
+}
+
+/// Every score that a revision was given, newest first, with the formula's version.
+pub fn scores_of(scores: &[evaluations::PastScore], revision: i64) -> String {
+    scores
+        .iter()
+        .filter(|score| score.revision_number == revision)
+        .map(|score| {
+            let value = score
+                .score
+                .map_or("none".to_owned(), |s| format::fixed(s, 1));
+            format!("{value} (v{})", score.score_version)
+        })
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// Why a revision was made.
+pub fn reason_words(reason: String) -> String {
+    if reason.is_empty() {
+        "first published".to_owned()
+    } else {
+        reason
+    }
+}
+
 async fn page(
     visit: &Visit,
     slug: &str,
@@ -204,25 +263,7 @@ async fn page(
     let site = &visit.site;
     let data = site.public();
     let mut moment = site.db.snapshot().await?;
-    let unit = units::find_by_slug(&mut moment, slug)
-        .await
-        .map_err(|error| match error {
-            crate::storage::Error::NotFound => no_such_unit(slug),
-            other => other.into(),
-        })?;
-    let (text, stored) = match number {
-        None => (
-            units::newest_record_text(&mut moment, unit.id).await?,
-            evaluations::current_of_unit(&mut moment, unit.id).await?,
-        ),
-        Some(number) => {
-            let text = units::record_text(&mut moment, unit.id, number)
-                .await
-                .map_err(|error| revision_not_found(error, number))?;
-            let stored = evaluations::newest_of_revision(&mut moment, text.revision.id).await?;
-            (text, stored)
-        }
-    };
+    let Found { unit, text, stored } = find_revision(&mut moment, slug, number).await?;
     let revisions = units::revisions(&mut moment, unit.id).await?;
     let scores = evaluations::history(&mut moment, unit.id).await?;
     drop(moment);
@@ -317,21 +358,8 @@ async fn page(
                 url: urls::revision(slug, r.number),
                 when: format::moment(r.created_at),
                 author: r.author,
-                reason: match r.reason.is_empty() {
-                    true => "first published".to_owned(),
-                    false => r.reason,
-                },
-                scores: scores
-                    .iter()
-                    .filter(|score| score.revision_number == r.number)
-                    .map(|score| {
-                        let value = score
-                            .score
-                            .map_or("none".to_owned(), |s| format::fixed(s, 1));
-                        format!("{value} (v{})", score.score_version)
-                    })
-                    .collect::<Vec<_>>()
-                    .join(", "),
+                scores: scores_of(&scores, r.number),
+                reason: reason_words(r.reason),
                 shown: r.number == shown,
             })
             .collect(),
@@ -342,6 +370,7 @@ async fn page(
             use_of_unit::of_row(row, site.config.tariff.as_ref())
         }),
         embed: embedded::snippets(visit, slug, &sheet.name),
+        report_url: urls::unit_report(slug, number),
         url,
         sheet,
     })
@@ -358,7 +387,11 @@ fn rows_words(summary: &str) -> Option<String> {
 }
 
 pub fn ranks_view(data: &Public, slug: &str) -> Option<RanksView> {
-    let ranks = data.standings.ranks(slug)?;
+    ranks_of(&data.standings, slug)
+}
+
+pub fn ranks_of(standings: &Standings, slug: &str) -> Option<RanksView> {
+    let ranks = standings.ranks(slug)?;
     let provisional = if ranks.provisional {
         " provisional ones"
     } else {
