@@ -228,7 +228,8 @@ mod tests {
     fn a_number_stays_with_its_unit_and_a_line_feed_is_kept() {
         let fonts = Fonts::new();
         let text = Text::from("loss of 12.5\u{202f}W\nand more");
-        for width in 20..60 {
+        // From where the figure with its unit fits on a line.
+        for width in 32..80 {
             let lines = words(&broken(&fonts, &text, 9.0, width as f32));
             assert!(lines.iter().all(|line| line != "W"), "{width}: {lines:?}");
         }

@@ -169,6 +169,7 @@ pub fn cells_of(html: &str) -> String {
     }
     // Escapes hold digits of their own.
     cells
+        .replace("&#8239;", " ")
         .replace("&#62;", ">")
         .replace("&#60;", "<")
         .replace("&#38;", "&")
