@@ -199,3 +199,42 @@ async fn a_unit_s_page_and_a_class_s_page_lead_to_their_reports() {
     let page = app.get(&format!("/class/{}", row.class.id)).await.text();
     assert!(page.contains(&format!("href=\"/class/{}/report.pdf\"", row.class.id)));
 }
+
+#[test]
+fn a_draft_is_marked_as_one_on_every_page_and_has_no_date_of_issue() {
+    use brickbook::{
+        bench::decode::decode,
+        evaluate::{Method, evaluate},
+        paper::{Paper, pdf},
+        web::report::{Issuer, Photos, UnitReport, unit_document},
+    };
+    use std::sync::Arc;
+    let text = seed("larkfield-lf-65c");
+    let record = decode(&text).unwrap();
+    let method = Arc::new(Method::standard());
+    let report = UnitReport {
+        record_text: text,
+        evaluation: evaluate(&record, &method),
+        record,
+        method,
+        issuer: Issuer {
+            site_name: "Fernhill bench".into(),
+            public_url: None,
+            tester: Tester::default(),
+            demo: false,
+            paper: Paper::A4,
+        },
+        publication: None,
+        photos: Photos(Arc::new(|_| Err("none".into()))),
+        missing_photos: Vec::new(),
+    };
+    let pdf = Pdf::sound(&pdf(unit_document(&report)).unwrap());
+    let pages = pdf.page_texts();
+    for (n, page) in pages.iter().enumerate() {
+        assert!(page.contains("DRAFT"), "page {}", n + 1);
+        assert!(page.contains("unpublished draft"), "page {}", n + 1);
+    }
+    let words = pdf.words();
+    assert!(!words.contains("Date of issue 2"), "nothing was issued");
+    assert!(words.contains("authorised by nobody"));
+}
