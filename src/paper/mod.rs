@@ -3,10 +3,10 @@
 //!
 //! A [`Document`] is a list of [`Block`]s. [`pdf`] lays it out and writes it:
 //!
-//! 1. every block becomes a column of *pieces* ([`piece`]): the lines of a paragraph, the rows of
+//! 1. every block becomes a column of *pieces* (`piece`): the lines of a paragraph, the rows of
 //!    a table, a figure; a piece is never divided and may ask to stay with the next one;
-//! 2. the pieces are put on pages ([`pages`]), so that the number of pages is known;
-//! 3. the pages are drawn with krilla ([`draw`]), with headings, tables and figures as structure
+//! 2. the pieces are put on pages (`pages`), so that the number of pages is known;
+//! 3. the pages are drawn with krilla (`draw`), with headings, tables and figures as structure
 //!    that a screen reader follows, bookmarks, and "page n of m".
 //!
 //! The same document gives the same bytes: there is no clock in here, and no chance.

@@ -1,7 +1,7 @@
 //! Printable reports: what a unit's page or a class's page says, put in the order of a test report
-//! and set on paper. The figures are the page's own ([`Sheet`]), digit for digit.
+//! and set on paper. The figures are the page's own (`Sheet`), digit for digit.
 //!
-//! [`unit`] has the report of one unit, [`class`] that of a class. `pages::report` serves them,
+//! `unit` has the report of one unit, `class` that of a class. `pages::report` serves them,
 //! `brickbook report` writes them into a file.
 
 mod bench_work;
