@@ -340,6 +340,21 @@ pub fn outcome_meaning(outcome: Outcome) -> &'static str {
     }
 }
 
+/// What it means where the uncertainty of the measurement is not known.
+pub fn simple_acceptance_meaning(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => {
+            "inside the limit as read; the uncertainty of the measurement is not known, so this is \
+             simple acceptance"
+        }
+        Outcome::Fail => {
+            "outside the limit as read; the uncertainty of the measurement is not known, so this \
+             is simple acceptance"
+        }
+        other => outcome_meaning(other),
+    }
+}
+
 pub fn label_outcome(outcome: LabelOutcome) -> &'static str {
     match outcome {
         LabelOutcome::Agrees => "agrees",

@@ -156,3 +156,23 @@ async fn what_was_not_measured_is_said_and_never_shown_as_zero() {
     let board = app.get("/").await.words();
     assert!(board.contains("not measured") && !board.contains("NaN"));
 }
+
+#[tokio::test]
+async fn without_instruments_no_margin_beyond_an_uncertainty_is_claimed() {
+    let mut record: serde_json::Value = serde_json::from_str(&seed("hollowick-hk-100c")).unwrap();
+    let with = TestApp::seeded(&["hollowick-hk-100c"]).await;
+    let claim = "by more than the uncertainty of the measurement";
+    assert!(
+        with.get("/unit/hollowick-hk-100c")
+            .await
+            .words()
+            .contains(claim)
+    );
+    record["instruments"] = serde_json::json!([]);
+    let app = TestApp::empty().await;
+    app.publish(&record.to_string()).await;
+    app.site.refresh().await.unwrap();
+    let words = app.get("/unit/hollowick-hk-100c").await.words();
+    assert!(!words.contains(claim), "{words}");
+    assert!(words.contains("so this is simple acceptance"), "{words}");
+}

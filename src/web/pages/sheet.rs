@@ -17,8 +17,8 @@ use crate::{
     evaluate::{
         Method,
         evaluation::{
-            Evaluation, LabelCheck, LossModel, PointResult, Requirement, RunResult, ScoreTerm,
-            Verdict, Warning,
+            Evaluation, LabelCheck, LossModel, Outcome, PointResult, Requirement, RunResult,
+            ScoreTerm, Verdict, Warning,
         },
     },
     standards::{Regime, Role},
@@ -696,6 +696,17 @@ fn role(role: Role) -> &'static str {
     }
 }
 
+/// Does a verdict that the result rests on lack its uncertainty? Then no margin beyond it can be
+/// claimed: a pass rests on every deciding verdict, a fail on those that fail.
+fn by_simple_acceptance(regime: &Regime, result: Outcome, evaluation: &Evaluation) -> bool {
+    evaluation
+        .verdicts
+        .iter()
+        .filter(|v| v.regime == regime.id && v.decides && v.measured.is_some())
+        .filter(|v| result != Outcome::Fail || v.result == Outcome::Fail)
+        .any(|v| v.expanded_uncertainty.is_none_or(|u| u == 0.0))
+}
+
 /// The regime's part of the sheet, and whether it is one of the main ones.
 fn regime_view(regime: &Regime, evaluation: &Evaluation) -> Option<(bool, RegimeView)> {
     let result = evaluation.regimes.iter().find(|r| r.regime == regime.id)?;
@@ -709,7 +720,11 @@ fn regime_view(regime: &Regime, evaluation: &Evaluation) -> Option<(bool, Regime
         outcome: result.result.id(),
         sign: format::outcome_sign(result.result),
         word: format::outcome(result.result),
-        meaning: format::outcome_meaning(result.result),
+        meaning: if by_simple_acceptance(regime, result.result, evaluation) {
+            format::simple_acceptance_meaning(result.result)
+        } else {
+            format::outcome_meaning(result.result)
+        },
         reason: result.reason.clone(),
         nothing_judged: evaluation
             .verdicts

@@ -188,9 +188,12 @@ impl Identity {
 fn summary(blocks: &mut Vec<Block>, report: &UnitReport, sheet: &Sheet) {
     let figure = |value: &Option<PlusMinus>, absent: &str| match value {
         Some(value) => {
-            let u = value.expanded.as_deref().unwrap_or("not known");
-            Text::from(value.value.as_str())
-                .smaller(format!("\u{a0}±\u{a0}{u}\u{202f}{}", value.unit).trim_end())
+            let unit = value.unit;
+            let text = match &value.expanded {
+                Some(u) => format!("\u{a0}±\u{a0}{u}\u{202f}{unit}"),
+                None => format!("\u{202f}{unit} (± not known)"),
+            };
+            Text::from(value.value.as_str()).smaller(text.trim_end())
         }
         None => Text::new().smaller(absent),
     };
