@@ -6,6 +6,7 @@ mod bundle;
 mod evaluate;
 mod export;
 mod import_log;
+mod publish_site;
 mod report;
 mod rescore;
 mod serve;
@@ -13,6 +14,7 @@ mod user;
 
 use crate::config::{Config, Faults, Given};
 use crate::storage::{self, Db};
+use crate::web;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::io::{self, IsTerminal};
 use std::process::ExitCode;
@@ -85,6 +87,8 @@ enum Command {
     Verify(bundle::Verify),
     /// Write a unit's or a class's printable report (PDF)
     Report(report::Report),
+    /// Write the whole public site as files
+    PublishSite(publish_site::PublishSite),
     /// Evaluate all units again after the method has changed
     Rescore(rescore::Rescore),
     /// Manage who may sign in
@@ -136,6 +140,7 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Bundle(command) => command.run(&config).await,
             Command::Verify(command) => command.run(),
             Command::Report(command) => command.run(&config).await,
+            Command::PublishSite(command) => command.run(&config).await,
             Command::Rescore(command) => command.run(&config).await,
             Command::User(command) => command.run(&config).await,
         }
@@ -164,6 +169,23 @@ fn start_log(cli: &Cli) {
     match cli.log_format {
         LogFormat::Text => log.init(),
         LogFormat::Json => log.json().init(),
+    }
+}
+
+/// The settings of pages.
+fn web_config(config: &Config) -> web::Config {
+    web::Config {
+        listen: config.listen,
+        public_url: config.public_url.clone(),
+        secure_cookies: config.secure_cookies(),
+        trusted_proxies: config.trusted_proxies.clone(),
+        site_name: config.site_name.clone(),
+        shared_cache_s: config.shared_cache_s,
+        tariff: config.tariff.clone(),
+        licence: config.licence.clone(),
+        log_limit_bytes: u64::from(config.log_limit_mb) * 1_000_000,
+        tester: config.tester.clone(),
+        ..web::Config::default()
     }
 }
 

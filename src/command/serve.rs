@@ -1,6 +1,6 @@
 //! `serve`: the pages, and the invented data to try them with.
 
-use super::{Failure, open_or_make};
+use super::{Failure, open_or_make, web_config};
 use crate::bench::decode::decode;
 use crate::bench::problem::Problem;
 use crate::bench::record::Log;
@@ -61,20 +61,7 @@ impl Serve {
                 "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
             );
         }
-        let site = web::Config {
-            listen: config.listen,
-            public_url: config.public_url.clone(),
-            secure_cookies: config.secure_cookies(),
-            trusted_proxies: config.trusted_proxies.clone(),
-            site_name: config.site_name.clone(),
-            shared_cache_s: config.shared_cache_s,
-            tariff: config.tariff.clone(),
-            licence: config.licence.clone(),
-            log_limit_bytes: u64::from(config.log_limit_mb) * 1_000_000,
-            tester: config.tester.clone(),
-            ..web::Config::default()
-        };
-        let served = web::serve(site, db.clone(), Arc::new(method)).await;
+        let served = web::serve(web_config(config), db.clone(), Arc::new(method)).await;
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
     }

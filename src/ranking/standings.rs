@@ -264,6 +264,14 @@ enum Value<'a> {
     Text(&'a str),
 }
 
+/// The number that a row is sorted by; none where it has none, or is sorted by a text.
+pub fn number(row: &Row, key: SortKey) -> Option<f64> {
+    match value(row, key)? {
+        Value::Number(number) => Some(number),
+        Value::Text(_) => None,
+    }
+}
+
 fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
     let number = match key {
         SortKey::Name => return Some(Value::Text("")), // the tie-break is the name order

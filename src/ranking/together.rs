@@ -5,7 +5,7 @@ use crate::evaluate::evaluation::SharingResult;
 use serde::{Deserialize, Serialize};
 
 /// Offers and labels round: 64.9 W is an offer of 65 W.
-const ROUNDING_W: f64 = 0.5;
+pub const ROUNDING_W: f64 = 0.5;
 
 /// What one port offers, or is labelled with.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -67,7 +67,8 @@ impl VerdictFilter {
         }
     }
 
-    fn holds(self, outcome: Outcome) -> bool {
+    /// Does this outcome pass?
+    pub fn holds(self, outcome: Outcome) -> bool {
         match self {
             VerdictFilter::Is(wanted) => outcome == wanted,
             VerdictFilter::Passes => matches!(outcome, Outcome::Pass | Outcome::ConditionalPass),
@@ -299,6 +300,9 @@ impl SortKey {
     }
 }
 
+/// Units on a page unless asked otherwise.
+pub const USUAL_PER_PAGE: usize = 50;
+
 /// One page of a filtered, sorted list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct View {
@@ -320,7 +324,7 @@ impl Default for View {
             descending: true,
             columns: None,
             page: 1,
-            per_page: 50,
+            per_page: USUAL_PER_PAGE,
         }
     }
 }

@@ -19,6 +19,8 @@ pub mod logs;
 
 pub mod photos;
 
+pub mod published;
+
 pub mod operators;
 pub mod sessions;
 

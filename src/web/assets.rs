@@ -62,6 +62,11 @@ pub fn url(name: &str) -> &'static str {
     }
 }
 
+/// The addresses of all files.
+pub fn urls() -> impl Iterator<Item = &'static str> {
+    ASSETS.values().map(|asset| asset.url.as_str())
+}
+
 /// `GET /static/{hash}/{file}`
 pub async fn serve_asset(
     path: Result<Path<(String, String)>, axum::extract::rejection::PathRejection>,

@@ -28,6 +28,8 @@ pub struct Chrome {
     pub csrf: Option<String>,
     /// Shows that all data is invented.
     pub demo: bool,
+    /// No program answers: nobody can sign in.
+    pub as_files: bool,
     /// Files in `static/` besides `site.css`, each loaded deferred.
     pub scripts: Vec<&'static str>,
     pub styles: Vec<&'static str>,
@@ -113,19 +115,20 @@ impl Chrome {
             url,
             current: self.here == here,
         };
-        vec![
+        let mut all = vec![
             entry("Ranking", urls::HOME, Here::Ranking),
             entry("Choose", urls::USE, Here::Choose),
             entry("Compare", urls::COMPARE, Here::Compare),
             entry("Rules", urls::REGIMES, Here::Regimes),
             entry("Method", urls::METHOD, Here::Method),
             entry("Coming", urls::COMING, Here::Coming),
-            if self.signed_in {
-                entry("Desk", urls::DESK, Here::Desk)
-            } else {
-                entry("Sign in", urls::SIGN_IN, Here::Desk)
-            },
-        ]
+        ];
+        if self.signed_in {
+            all.push(entry("Desk", urls::DESK, Here::Desk));
+        } else if !self.as_files {
+            all.push(entry("Sign in", urls::SIGN_IN, Here::Desk));
+        }
+        all
     }
 
     pub fn absolute(&self, path: &str) -> String {

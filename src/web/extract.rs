@@ -41,6 +41,7 @@ impl Visit {
             operator: None,
             csrf: None,
             demo: self.site.is_demo(),
+            as_files: self.site.config.as_files,
             scripts: Vec::new(),
             styles: Vec::new(),
             origin: self.origin.clone(),

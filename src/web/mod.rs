@@ -34,6 +34,7 @@ mod incoming_photos;
 mod log_readings;
 pub mod security;
 pub mod serve;
+pub mod static_site;
 mod structured_data;
 
 pub use serve::{serve, serve_on};

@@ -39,6 +39,9 @@ pub struct Config {
     pub site_name: String,
     /// Says on every page that the data is invented, even if the database doesn't.
     pub demo: bool,
+    /// Pages are written as files for a host that only serves a folder: nothing leads to what needs
+    /// this program, and filters and comparisons work in the reader's browser.
+    pub as_files: bool,
     pub body_limit_bytes: usize,
     /// The largest raw log that is taken in.
     pub log_limit_bytes: u64,
@@ -71,6 +74,7 @@ impl Default for Config {
             public_url: None,
             site_name: "Brickbook".to_owned(),
             demo: false,
+            as_files: false,
             body_limit_bytes: 4 << 20,
             log_limit_bytes: 2_000_000_000,
             request_timeout: Duration::from_secs(30),
@@ -253,6 +257,13 @@ impl Site {
     pub async fn check_health(&self) -> Result<(), Error> {
         read_change(&self.db).await?;
         Ok(())
+    }
+}
+
+impl Public {
+    /// Which state of the database this is, whatever process reads it.
+    pub fn change(&self) -> i64 {
+        self.change
     }
 }
 

@@ -38,6 +38,9 @@ pub const API_PHOTOS: &str = "/api/v1/photos";
 pub const API: &str = "/api/v1";
 pub const OPENAPI: &str = "/api/v1/openapi.json";
 pub const HOME_PREVIEW: &str = "/preview.png";
+pub const ROBOTS: &str = "/robots.txt";
+/// Everything that filters and comparisons need where no program answers.
+pub const SITE_DATA: &str = "/data/units.json";
 
 /// `/class/{id}`
 pub fn class(id: &str) -> String {
@@ -87,11 +90,14 @@ pub fn unit_log(slug: &str, name: &str) -> String {
     format!("/unit/{}/log/{}", segment(slug), segment(name))
 }
 
-/// `/unit/{slug}/log/{name}?sha256={sha256}`, exactly these bytes.
+/// `/unit/{slug}/log/{sha256}/{name}`, exactly these bytes.
 pub fn unit_log_exactly(slug: &str, name: &str, sha256: &str) -> String {
-    Query::new()
-        .with("sha256", sha256)
-        .on(&unit_log(slug, name))
+    format!(
+        "/unit/{}/log/{}/{}",
+        segment(slug),
+        segment(sha256),
+        segment(name)
+    )
 }
 
 /// `/unit/{slug}/photo/{sha256}.jpg`
@@ -107,6 +113,11 @@ pub fn unit_thumbnail(slug: &str, sha256: &str) -> String {
 /// `/unit/{slug}/preview.png`
 pub fn unit_preview(slug: &str) -> String {
     format!("/unit/{}/preview.png", segment(slug))
+}
+
+/// `/class/{id}/preview.png`
+pub fn class_preview(id: &str) -> String {
+    format!("/class/{}/preview.png", segment(id))
 }
 
 /// `/preview.png?{query}`, the picture of a leaderboard view, class or comparison.
@@ -289,6 +300,13 @@ pub fn segment(text: &str) -> String {
     out
 }
 
+/// What [`segment`] encoded.
+pub fn percent_decoded(segment: &str) -> String {
+    percent_encoding::percent_decode_str(segment)
+        .decode_utf8_lossy()
+        .into_owned()
+}
+
 /// Percent-encodes all but the unreserved characters of RFC 3986, section 2.3.
 fn encode_into(out: &mut String, text: &str) {
     for &byte in text.as_bytes() {
@@ -309,6 +327,7 @@ mod tests {
     fn a_slash_or_question_mark_in_a_name_cannot_leave_its_segment() {
         assert_eq!(unit("a/b?c"), "/unit/a%2Fb%3Fc");
         assert_eq!(unit("grün"), "/unit/gr%C3%BCn");
+        assert_eq!(percent_decoded(&segment("a/b?c grün %")), "a/b?c grün %");
     }
 
     #[test]

@@ -9,6 +9,7 @@ mod exporting;
 mod killing;
 mod logs;
 mod photos;
+mod publishing;
 mod reporting;
 #[path = "../storage/sample.rs"]
 mod sample;

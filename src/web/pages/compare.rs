@@ -281,6 +281,11 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .here(Here::Compare)
         .style("chart.css")
         .not_indexed();
+    let chrome = if visit.site.config.as_files {
+        chrome.script("as_files.js")
+    } else {
+        chrome
+    };
     let chrome = if rows.is_empty() {
         chrome
     } else {

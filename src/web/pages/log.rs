@@ -26,19 +26,40 @@ use std::{
 use tokio::task::JoinHandle;
 
 pub fn routes() -> Router<Site> {
-    Router::new().route("/unit/{slug}/log/{name}", get(download))
+    Router::new()
+        .route("/unit/{slug}/log/{name}", get(by_name))
+        .route("/unit/{slug}/log/{sha256}/{name}", get(exactly))
 }
 
 /// Bytes unpacked at a time.
 const PIECE: usize = 256 << 10;
 
-/// `?sha256=` asks for the log of that name that an earlier revision meant; without it, the newest
-/// revision that has a log of this name decides.
-async fn download(
+/// The newest revision that has a log of this name decides; links from before logs had addresses of
+/// their own name one by `?sha256=`.
+async fn by_name(
     visit: Visit,
     Path((slug, name)): Path<(String, String)>,
     pairs: Pairs,
     headers: HeaderMap,
+) -> Result<Response, Error> {
+    download(&visit, &slug, &name, pairs.last("sha256"), &headers).await
+}
+
+/// The log of this name that some revision, perhaps an earlier one, meant.
+async fn exactly(
+    visit: Visit,
+    Path((slug, sha256, name)): Path<(String, String, String)>,
+    headers: HeaderMap,
+) -> Result<Response, Error> {
+    download(&visit, &slug, &name, Some(&sha256), &headers).await
+}
+
+async fn download(
+    visit: &Visit,
+    slug: &str,
+    name: &str,
+    wanted: Option<&str>,
+    headers: &HeaderMap,
 ) -> Result<Response, Error> {
     let no_such_log = || {
         let name: String = name.chars().take(60).collect();
@@ -46,13 +67,12 @@ async fn download(
     };
     let site = &visit.site;
     let mut connection = site.db.read().await?;
-    let wanted = pairs.last("sha256");
     let sha256 = match wanted {
-        Some(sha256) if logs::is_of_unit(&mut connection, &slug, &name, sha256).await? => {
+        Some(sha256) if logs::is_of_unit(&mut connection, slug, name, sha256).await? => {
             sha256.to_owned()
         }
         Some(_) => return Err(no_such_log()),
-        None => match logs::of_unit(&mut connection, &slug, &name).await {
+        None => match logs::of_unit(&mut connection, slug, name).await {
             Err(crate::storage::Error::NotFound) => return Err(no_such_log()),
             found => found?,
         },
@@ -91,7 +111,7 @@ async fn download(
         }));
         let own = response.headers_mut();
         own.insert(header::CONTENT_TYPE, HeaderValue::from_static(content_type));
-        own.insert(header::CONTENT_DISPOSITION, attachment(&name));
+        own.insert(header::CONTENT_DISPOSITION, attachment(name));
         response
     };
     let own = response.headers_mut();

@@ -28,6 +28,7 @@ pub mod at_wattage;
 pub mod cost_of_use;
 pub mod narrowing;
 mod ranking_table;
+mod site_data;
 pub mod trade_offs;
 mod use_of_unit;
 
@@ -62,6 +63,7 @@ pub fn routes() -> Router<Site> {
         .merge(at_wattage::routes())
         .merge(trade_offs::routes())
         .merge(ranking_table::routes())
+        .merge(site_data::routes())
         .merge(embedded::routes())
         .merge(sitemap::routes())
         .merge(report::routes())

@@ -20,6 +20,7 @@ use axum::{Router, response::Response, routing::get};
 pub fn routes() -> Router<Site> {
     Router::new()
         .route("/unit/{slug}/preview.png", get(of_unit))
+        .route("/class/{id}/preview.png", get(of_class))
         .route("/preview.png", get(of_list))
 }
 
@@ -51,7 +52,22 @@ async fn of_list(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     if let Some(card) = told(&pairs, site, &data) {
         return picture(PreviewCard::List(card?)).await;
     }
-    let class = match pairs.last("class") {
+    list(site, &data, &pairs, pairs.last("class")).await
+}
+
+async fn of_class(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
+    let nothing_else = Pairs(Vec::new());
+    list(&visit.site, &visit.site.public(), &nothing_else, Some(&id)).await
+}
+
+/// The best of a class, or of all.
+async fn list(
+    site: &Site,
+    data: &Public,
+    pairs: &Pairs,
+    class: Option<&str>,
+) -> Result<Response, Error> {
+    let class = match class {
         None => None,
         Some(id) => Some(
             site.method
@@ -66,7 +82,7 @@ async fn of_list(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         ..Filter::default()
     };
     let class_label = class.map_or("all classes", |class| class.label.as_str());
-    if let Some(card) = chosen(&pairs, &data, &filter, class_label) {
+    if let Some(card) = chosen(pairs, data, &filter, class_label) {
         return picture(PreviewCard::List(card?)).await;
     }
     let rows = data.standings.all(&filter, SortKey::Score, true);

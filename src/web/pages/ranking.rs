@@ -222,23 +222,8 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         Some(class) => format!("Adapters {}", class.label),
         None => "All adapters".to_owned(),
     };
-    let main: Vec<&str> = visit
-        .site
-        .method
-        .standards
-        .regimes
-        .iter()
-        .filter(|r| matches!(r.role, Role::Law | Role::Voluntary) && r.limits_known)
-        .map(|r| r.id.as_str())
-        .collect();
-    let short = |id: &str| {
-        visit
-            .site
-            .method
-            .standards
-            .regime(id)
-            .map_or("", |r| r.short.as_str())
-    };
+    let main = main_regimes(&visit.site);
+    let short = |id: &str| short_name(&visit.site, id);
     let mut rows: Vec<Line> = page
         .rows
         .iter()
@@ -320,7 +305,6 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
             ..view.clone()
         })
     };
-    let preview = preview_query(&view);
     let first_page = View {
         page: 1,
         ..view.clone()
@@ -338,7 +322,10 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         .chrome(heading.clone())
         .describe(description)
         .canonical(own.clone())
-        .image(urls::preview(&preview))
+        .image(match &view.filter.class {
+            Some(class) => urls::class_preview(class),
+            None => urls::HOME_PREVIEW.to_owned(),
+        })
         .about(&list)
         .here(Here::Ranking)
         .style("chart.css");
@@ -346,7 +333,11 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     let chrome = if blank {
         chrome
     } else {
-        chrome.script("board.js")
+        chrome.script(if visit.site.config.as_files {
+            "as_files.js"
+        } else {
+            "board.js"
+        })
     };
     let chrome = if filtered || view.columns.is_some() || !notices.is_empty() {
         chrome.not_indexed()
@@ -383,6 +374,20 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         ranks_are_of: if in_class { "this class" } else { "all units" },
         report_url: class.map(|class| urls::class_report(&class.id)),
     })
+}
+
+/// Ids of the rules whose results a line of the ranking shows.
+pub(super) fn main_regimes(site: &Site) -> Vec<&str> {
+    let regimes = site.method.standards.regimes.iter();
+    regimes
+        .filter(|r| matches!(r.role, Role::Law | Role::Voluntary) && r.limits_known)
+        .map(|r| r.id.as_str())
+        .collect()
+}
+
+pub(super) fn short_name<'a>(site: &'a Site, regime: &str) -> &'a str {
+    let regime = site.method.standards.regime(regime);
+    regime.map_or("", |r| r.short.as_str())
 }
 
 /// The columns in the order of [`Line`]'s fields.
@@ -602,7 +607,7 @@ fn filter_form<'a>(
     }
 }
 
-const VERDICT_FILTERS: [(VerdictFilter, &str); 8] = [
+pub(super) const VERDICT_FILTERS: [(VerdictFilter, &str); 8] = [
     (VerdictFilter::Passes, "pass or conditional pass"),
     (VerdictFilter::Fails, "fail or conditional fail"),
     (VerdictFilter::Is(Outcome::Pass), "pass"),
@@ -914,15 +919,6 @@ fn view_query(view: &View) -> Query {
     }
     if view.page > 1 {
         query.push("page", &view.page.to_string());
-    }
-    query
-}
-
-/// The query of a view's preview picture.
-fn preview_query(view: &View) -> Query {
-    let mut query = Query::new();
-    if let Some(class) = &view.filter.class {
-        query.push("class", class);
     }
     query
 }
