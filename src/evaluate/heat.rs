@@ -32,7 +32,7 @@ pub struct HeatResult {
     /// The fit, where there are readings enough for one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fit: Option<HeatFit>,
-    /// The temperature that is judged: the last reading, or where the fit ends.
+    /// Where it settled: the last reading, or where the fit ends.
     pub temperature_c: f64,
     pub ambient_c: Option<f64>,
     pub rise_k: Option<f64>,
@@ -40,7 +40,20 @@ pub struct HeatResult {
     pub at_reference_c: Option<f64>,
     /// Standard uncertainty of it, of the fit included; null where unknown.
     pub at_reference_u: Option<f64>,
-    /// The rise on top of the highest ambient of the label, for information.
+    /// The reading that is compared instead, at the reference ambient, where one was hotter than
+    /// where the series ends.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub peak: Option<HeatReading>,
+    /// What is compared with the figures, at the reference ambient: where it settled, or the peak.
+    /// Null where nothing settled or the ambient allows no comparison.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub compared_c: Option<f64>,
+    /// Standard uncertainty that it is compared with: of all that is known, so that of the fit
+    /// alone where the thermometer's is not on record; null where nothing is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub compared_u: Option<f64>,
+    /// The rise (of the peak, if that is compared) on top of the highest ambient of the label, for
+    /// information.
     pub at_max_ambient_c: Option<f64>,
     /// The touch-temperature rows of the material; empty where the readings do not allow a
     /// comparison.
@@ -64,7 +77,7 @@ pub struct HeatReading {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum HeatState {
-    /// It changed by less than the rule over the last stretch.
+    /// It changed by less than the rule over the last stretch, and no fit says otherwise.
     Steady,
     /// Still warming; the fit tells where to.
     Extrapolated,
@@ -106,10 +119,13 @@ pub struct TouchResult {
 
 /// Display resolution of thermometers, kelvin: a fit is never taken for better than that.
 const RESOLUTION_K: f64 = 0.1;
+/// The stretch that shows a steady state may be longer than the rule's by this factor: what is
+/// further apart says nothing of the end.
+const LONGEST_STRETCH: f64 = 1.5;
 /// Readings that a fit of three unknowns needs at least, to leave something over.
 const FEWEST_READINGS: usize = 4;
 
-/// Every series of the record: entries of one place, load and material with rising minutes.
+/// Every series of the record: entries of one place, load and material by their minutes.
 pub fn results(record: &Record, standards: &Standards) -> Vec<HeatResult> {
     let table = &standards.touch_temperature;
     let accuracy = Accuracy::of(&record.instruments);
@@ -149,32 +165,44 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<HeatResult> {
     found
 }
 
-/// Entries in the record's order, cut where place, load or material differ from all series so
-/// far, or the minutes do not rise.
+/// Entries of one place, load and material in the order of their minutes, however they were
+/// entered. Where a minute comes twice there were several series: they are then cut where the
+/// minutes do not rise. An entry without a time stands alone.
 fn series(temperatures: &[Temperature]) -> Vec<Vec<(usize, &Temperature)>> {
-    let mut found: Vec<Vec<(usize, &Temperature)>> = Vec::new();
     let same = |a: &Temperature, b: &Temperature| {
         a.place == b.place && a.load_w == b.load_w && a.material == b.material
     };
+    let mut groups: Vec<Vec<(usize, &Temperature)>> = Vec::new();
     for (at, entry) in temperatures.iter().enumerate() {
-        // The latest series of this place and load goes on if time does.
-        let last = found
-            .iter_mut()
-            .rev()
-            .find(|s| s.last().is_some_and(|(_, e)| same(e, entry)));
-        match last {
-            Some(series)
-                if series
-                    .last()
-                    .and_then(|(_, e)| e.minutes)
-                    .zip(entry.minutes)
-                    .is_some_and(|(before, now)| now > before) =>
-            {
-                series.push((at, entry));
-            }
-            _ => found.push(vec![(at, entry)]),
+        match groups.iter_mut().find(|g| same(g[0].1, entry)) {
+            Some(group) => group.push((at, entry)),
+            None => groups.push(vec![(at, entry)]),
         }
     }
+    let mut found: Vec<Vec<(usize, &Temperature)>> = Vec::new();
+    for mut group in groups {
+        let minutes = |&(_, entry): &(usize, &Temperature)| entry.minutes;
+        let mut times: Vec<f64> = group.iter().filter_map(minutes).collect();
+        times.sort_by(f64::total_cmp);
+        if times.windows(2).all(|pair| pair[0] < pair[1]) {
+            group.sort_by(|a, b| {
+                let time = |e| minutes(e).unwrap_or(f64::NEG_INFINITY);
+                time(a).total_cmp(&time(b))
+            });
+        }
+        let mut before = None;
+        for entry in group {
+            let now = minutes(&entry);
+            match found.last_mut() {
+                Some(series) if before.zip(now).is_some_and(|(before, now)| now > before) => {
+                    series.push(entry);
+                }
+                _ => found.push(vec![entry]),
+            }
+            before = now;
+        }
+    }
+    found.sort_by_key(|series| series.iter().map(|&(at, _)| at).min());
     found
 }
 
@@ -212,14 +240,51 @@ fn judged(
     let usable = fit
         .as_ref()
         .filter(|f| ends_at - started >= f.time_constant_min && f.amplitude_k < 0.0);
+    // A fit that ends above the last reading, beyond its own uncertainty, says that the rule alone
+    // does not show where it ends.
+    let gap_k = fit
+        .as_ref()
+        .filter(|f| f.amplitude_k < 0.0)
+        .zip(rises.last())
+        .map(|(f, last)| (f.final_rise_k - last.1, f.coverage_factor * f.final_rise_u))
+        .filter(|(gap, expanded)| gap > expanded)
+        .map(|(gap, _)| gap);
+    let slow = |rate: f64| rate.abs() < table.steady_k;
+    let changed = |rate: f64| {
+        format!(
+            "changed by {} K in {} min at the end",
+            short(rate),
+            short(table.steady_min)
+        )
+    };
     let (state, state_why) = match (rate, usable) {
-        (Some(rate), _) if rate.abs() < table.steady_k => (
+        (Some(rate), _) if slow(rate) && gap_k.is_none_or(|gap| gap < table.steady_k) => (
             HeatState::Steady,
             format!(
-                "changed by {} K in {} min at the end, less than {} K",
-                short(rate),
-                short(table.steady_min),
-                short(table.steady_k)
+                "{}, less than {} K{}",
+                changed(rate),
+                short(table.steady_k),
+                gap_k.map_or(String::new(), |gap| format!(
+                    "; a first-order fit ends {} K above the last reading, which counts as uncertainty",
+                    short(gap)
+                ))
+            ),
+        ),
+        (Some(rate), Some(fit)) if slow(rate) => (
+            HeatState::Extrapolated,
+            format!(
+                "{}, though a first-order fit with a time constant of {} min ends {} K above the last reading",
+                changed(rate),
+                short(fit.time_constant_min),
+                short(gap_k.unwrap_or_default())
+            ),
+        ),
+        (Some(rate), None) if slow(rate) => (
+            HeatState::Changing,
+            format!(
+                "{}, though a first-order fit is heading {} K further, and the readings do not tell where to",
+                changed(rate),
+                short(gap_k.unwrap_or_default())
             ),
         ),
         (_, Some(fit)) => (
@@ -232,11 +297,7 @@ fn judged(
         ),
         (Some(rate), None) => (
             HeatState::Changing,
-            format!(
-                "changed by {} K in {} min at the end, and the readings do not tell where to",
-                short(rate),
-                short(table.steady_min)
-            ),
+            format!("{}, and the readings do not tell where to", changed(rate)),
         ),
         (None, None) => (
             HeatState::Unknown,
@@ -244,8 +305,9 @@ fn judged(
                 "one reading does not show whether it had settled".to_owned()
             } else {
                 format!(
-                    "no two readings {} min apart: they do not show whether it had settled",
-                    short(table.steady_min)
+                    "no reading {} to {} min before the last one: the readings do not show whether it had settled",
+                    short(table.steady_min),
+                    short(table.steady_min * LONGEST_STRETCH)
                 )
             },
         ),
@@ -262,22 +324,97 @@ fn judged(
     let at_reference_c = last
         .ambient_c
         .map(|a| TouchTemperature::shifted(temperature_c, a, table.reference_ambient_c));
+    let thermometer = |celsius: f64, ambient: f64| {
+        combined([celsius, ambient].map(|c| accuracy.standard(Q::TemperatureC, c).ok()))
+    };
     // The fit's part is brought to the k = 2 of everything else.
-    let at_reference_u = last.ambient_c.and_then(|ambient| {
-        combined([
-            accuracy.standard(Q::TemperatureC, temperature_c).ok(),
-            accuracy.standard(Q::TemperatureC, ambient).ok(),
-            Some(extrapolated.map_or(0.0, |f| f.coverage_factor * f.final_rise_u / 2.0)),
-        ])
-    });
-    let (rows, remark) = compared(
-        state,
+    let by_course = match (state, extrapolated) {
+        (_, Some(fit)) => fit.coverage_factor * fit.final_rise_u / 2.0,
+        (HeatState::Steady, None) => gap_k.unwrap_or(0.0) / 2.0,
+        _ => 0.0,
+    };
+    let at_reference_u = last
+        .ambient_c
+        .and_then(|ambient| combined([thermometer(temperature_c, ambient), Some(by_course)]));
+    let comparable = |reading: &HeatReading| {
+        reading
+            .ambient_c
+            .filter(|&a| table.may_shift_from(a))
+            .map(|a| TouchTemperature::shifted(reading.temperature_c, a, table.reference_ambient_c))
+    };
+    let settled = at_reference_c
+        .filter(|_| comparable(&last).is_some())
+        .filter(|_| matches!(state, HeatState::Steady | HeatState::Extrapolated))
+        .map(|celsius| {
+            let known = at_reference_u.or((by_course > 0.0).then_some(by_course));
+            (celsius, known)
+        });
+    let hottest = readings
+        .iter()
+        .filter_map(|r| Some((comparable(r)?, r)))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(celsius, reading)| match settled {
+            Some((ends, u)) => {
+                // A fit may end anywhere within its uncertainty; what was read was reached.
+                let beyond = if state == HeatState::Steady {
+                    u.map_or(0.0, |u| 2.0 * u)
+                } else {
+                    0.0
+                };
+                celsius - ends > beyond.max(RESOLUTION_K) + 1e-9
+            }
+            None => reading.temperature != last.temperature,
+        });
+    let peak_u = |reading: &HeatReading| {
+        thermometer(reading.temperature_c, reading.ambient_c.unwrap_or_default())
+    };
+    let compared_with = match (settled, hottest) {
+        (Some((ends, u)), Some((celsius, reading))) => {
+            // Until the reading is clearly above it the end may still lie higher.
+            let surely = celsius - ends > u.map_or(0.0, |u| 2.0 * u);
+            Some((celsius, if surely { peak_u(reading) } else { u }))
+        }
+        (Some(settled), None) => Some(settled),
+        (None, Some((celsius, reading))) => Some((celsius, peak_u(reading))),
+        (None, None) => comparable(&last).map(|celsius| (celsius, at_reference_u)),
+    };
+    let (rows, mut remark) = compared(
+        settled.is_some(),
         material,
         last.ambient_c,
-        at_reference_c,
-        at_reference_u,
+        compared_with,
+        at_reference_u.is_some(),
         table,
     );
+    if let Some((celsius, reading)) = hottest.filter(|_| !rows.is_empty()) {
+        let fell_k = celsius - at_reference_c.unwrap_or(celsius);
+        let said = format!(
+            "the highest reading is compared, {} °C at {} °C ambient{}: {}",
+            short(celsius),
+            short(table.reference_ambient_c),
+            reading
+                .minutes
+                .map_or(String::new(), |m| format!(" after {} min", short(m))),
+            if reading.temperature == last.temperature {
+                "it is above where the fit ends"
+            } else if fell_k < table.steady_k {
+                "it fell afterwards"
+            } else {
+                "it fell afterwards, and the load may have dropped"
+            }
+        );
+        remark = Some(match remark {
+            Some(other) => format!("{said}; {other}"),
+            None => said,
+        });
+    }
+    let peak = hottest.map(|(_, reading)| reading.clone());
+    let compared_c = settled.and(compared_with).map(|c| c.0);
+    let compared_u = settled.and(compared_with).and_then(|c| c.1);
+    let largest_rise_k = peak
+        .as_ref()
+        .and_then(|p| Some(p.temperature_c - p.ambient_c?))
+        .or(rise_k);
     HeatResult {
         quantity: quantity.to_owned(),
         place: first.place.clone(),
@@ -293,7 +430,12 @@ fn judged(
         rise_k,
         at_reference_c,
         at_reference_u,
-        at_max_ambient_c: rise_k.zip(max_ambient_c).map(|(rise, max)| rise + max),
+        peak,
+        compared_c,
+        compared_u,
+        at_max_ambient_c: largest_rise_k
+            .zip(max_ambient_c)
+            .map(|(rise, max)| rise + max),
         rows,
         remark,
         cautions: std::iter::once(&table.reference_source)
@@ -305,47 +447,52 @@ fn judged(
 }
 
 /// The rows of the material, or why the readings allow none. A temperature that is outside before
-/// it settled is outside all the more.
+/// it settled is outside all the more, and so is one read before the ambient was not any more.
 fn compared(
-    state: HeatState,
+    settled: bool,
     material: TouchMaterial,
     ambient_c: Option<f64>,
-    at_reference_c: Option<f64>,
-    u: Option<f64>,
+    value: Option<(f64, Option<f64>)>,
+    thermometer_known: bool,
     table: &TouchTemperature,
 ) -> (Vec<TouchResult>, Option<String>) {
-    let (Some(ambient_c), Some(celsius)) = (ambient_c, at_reference_c) else {
-        return (
-            Vec::new(),
-            Some("the ambient was not read: the temperature cannot be compared".to_owned()),
-        );
-    };
-    if !table.may_shift_from(ambient_c) {
-        return (
-            Vec::new(),
-            Some(format!(
-                "the ambient of {} °C is not between {} and {} °C: shown without a comparison",
-                short(ambient_c),
-                short(table.ambient_from_c),
-                short(table.ambient_to_c)
-            )),
-        );
-    }
-    let rows = touch_rows(celsius, u, material, table);
-    if matches!(state, HeatState::Steady | HeatState::Extrapolated) {
-        let remark = u
-            .is_none()
-            .then(|| "the thermometer's accuracy is not on record: compared without it".to_owned());
+    let rows = value.map_or(Vec::new(), |(celsius, u)| {
+        touch_rows(celsius, u, material, table)
+    });
+    if settled {
+        let remark = (!thermometer_known).then(|| {
+            let without = match value {
+                Some((_, Some(_))) => "compared with the uncertainty of the fit alone",
+                _ => "compared without it",
+            };
+            format!("the thermometer's accuracy is not on record: {without}")
+        });
         return (rows, remark);
     }
     let outside: Vec<TouchResult> = rows
         .into_iter()
         .filter(|r| !r.ts1.result.is_within())
         .collect();
-    let remark = if outside.is_empty() {
-        "not settled: no comparison".to_owned()
-    } else {
-        "not settled: only figures that it is outside of already are shown".to_owned()
+    let why = match ambient_c {
+        None => Some("the ambient was not read: the temperature cannot be compared".to_owned()),
+        Some(ambient) if !table.may_shift_from(ambient) => Some(format!(
+            "the ambient of {} °C is not between {} and {} °C: shown without a comparison",
+            short(ambient),
+            short(table.ambient_from_c),
+            short(table.ambient_to_c)
+        )),
+        Some(_) => None,
+    };
+    let remark = match (why, outside.is_empty()) {
+        (Some(why), true) => why,
+        (Some(_), false) => {
+            "the last ambient allows no comparison: only figures that it was outside of are shown"
+                .to_owned()
+        }
+        (None, true) => "not settled: no comparison".to_owned(),
+        (None, false) => {
+            "not settled: only figures that it is outside of already are shown".to_owned()
+        }
     };
     (outside, Some(remark))
 }
@@ -386,13 +533,14 @@ pub fn touch_rows(
 }
 
 /// K in `over_min` over the last stretch: from the latest reading at least that long before the
-/// last one.
+/// last one. `None` where that one lies so far back that it says nothing of the end.
 fn rate(course: &[(f64, f64)], over_min: f64) -> Option<f64> {
     let &(end, last) = course.last()?;
     let &(start, before) = course
         .iter()
         .rev()
-        .find(|(minutes, _)| end - minutes >= over_min - 1e-9)?;
+        .find(|(minutes, _)| end - minutes >= over_min - 1e-9)
+        .filter(|(minutes, _)| end - minutes <= over_min * LONGEST_STRETCH + 1e-9)?;
     // All between must keep to it too: up and down again is not steady.
     let largest = course
         .iter()
@@ -546,7 +694,8 @@ mod tests {
         assert!((heat.at_reference_c.unwrap() - 66.9).abs() < 1e-9);
         assert!((heat.at_max_ambient_c.unwrap() - 81.9).abs() < 1e-9);
         // two thermometer readings of ±1 °C
-        assert!((heat.at_reference_u.unwrap() - (2.0f64 / 3.0).sqrt()).abs() < 1e-12);
+        // and what the fit is above the last reading
+        assert!((heat.at_reference_u.unwrap() - (2.0f64 / 3.0).sqrt()).abs() < 0.01);
         let usual = heat.rows.iter().find(|r| r.usual).unwrap();
         assert_eq!(
             (usual.row.as_str(), usual.class.as_str()),
@@ -661,7 +810,7 @@ mod tests {
                 {"load_w": 60, "minutes": 30, "ambient_c": 24, "surface_c": 50, "where": "top"},
                 {"load_w": 60, "minutes": 30, "ambient_c": 24, "surface_c": 45, "where": "side"},
                 {"load_w": 30, "minutes": 60, "ambient_c": 24, "surface_c": 40, "where": "top"},
-                {"load_w": 60, "minutes": 5, "ambient_c": 24, "surface_c": 30, "where": "top"}]),
+                {"load_w": 60, "minutes": 0, "ambient_c": 24, "surface_c": 30, "where": "top"}]),
             json!([]),
         );
         let seen: Vec<(Option<&str>, usize)> = found
@@ -677,7 +826,165 @@ mod tests {
                 (Some("top"), 1)
             ]
         );
-        assert_eq!(found[0].state, HeatState::Changing);
+        assert_eq!(found[0].state, HeatState::Unknown, "30 min apart");
+    }
+
+    fn hot_spots(course: &[(f64, f64)], instruments: Value) -> HeatResult {
+        let entries: Vec<Value> = course
+            .iter()
+            .map(|(t, c)| json!({"load_w": 100, "minutes": t, "ambient_c": 24, "hot_spot_c": c}))
+            .collect();
+        judged(json!(entries), instruments).remove(0)
+    }
+
+    #[test]
+    fn a_peak_that_fell_again_is_what_is_compared() {
+        let thermometer = json!([{"quantity": "temperature_c", "fixed": 1.0}]);
+        for ends in [
+            &[
+                (0.0, 30.0),
+                (10.0, 70.0),
+                (20.0, 92.0),
+                (30.0, 95.0),
+                (40.0, 70.0),
+                (50.0, 69.8),
+                (60.0, 69.7),
+            ][..],
+            &[(0.0, 95.0), (10.0, 92.0), (20.0, 60.0), (30.0, 60.0)][..],
+        ] {
+            for instruments in [thermometer.clone(), json!([])] {
+                let heat = hot_spots(ends, instruments);
+                assert_eq!(heat.state, HeatState::Steady);
+                assert_eq!(heat.compared_c, Some(96.0));
+                assert_eq!(heat.peak.as_ref().unwrap().temperature_c, 95.0);
+                assert_eq!(heat.at_max_ambient_c, Some(111.0));
+                assert!(
+                    heat.temperature_c < 70.0,
+                    "where it settled stands beside it"
+                );
+                assert!(heat.rows.iter().all(|r| !r.ts1.result.is_within()));
+                let remark = heat.remark.unwrap();
+                assert!(
+                    remark.contains("fell afterwards, and the load may have dropped"),
+                    "{remark}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_last_digit_that_flickers_is_no_peak() {
+        let course = [(40.0, 70.1), (50.0, 70.0), (60.0, 70.0)];
+        assert_eq!(hot_spots(&course, json!([])).peak, None);
+        let noisy = [(40.0, 70.6), (50.0, 70.2), (60.0, 70.0)];
+        let thermometer = json!([{"quantity": "temperature_c", "fixed": 1.0}]);
+        let heat = hot_spots(&noisy, thermometer);
+        assert_eq!((heat.peak, heat.compared_c), (None, Some(71.0)));
+    }
+
+    #[test]
+    fn a_peak_counts_though_the_last_ambient_was_not_read() {
+        let heat = judged(
+            json!([
+                {"load_w": 60, "minutes": 45, "ambient_c": 24, "surface_c": 95},
+                {"load_w": 60, "minutes": 60, "surface_c": 60}]),
+            json!([]),
+        )
+        .remove(0);
+        assert_eq!(
+            heat.compared_c, None,
+            "not settled as far as anybody can tell"
+        );
+        assert!(!heat.rows.is_empty());
+        assert!(heat.rows.iter().all(|r| !r.ts1.result.is_within()));
+    }
+
+    #[test]
+    fn an_extrapolation_is_not_firm_because_the_thermometer_is_unknown() {
+        use super::super::figure::AgainstFigure as A;
+        let heat = hot_spots(
+            &[(0.0, 24.0), (5.0, 50.0), (10.0, 55.0), (15.0, 66.0)],
+            json!([]),
+        );
+        assert_eq!(heat.state, HeatState::Extrapolated);
+        assert_eq!(heat.at_reference_u, None, "the whole is still unknown");
+        assert!(heat.compared_u.unwrap() > 50.0);
+        for row in &heat.rows {
+            assert!(
+                matches!(
+                    row.ts1.result,
+                    A::WithinByLessThanUncertainty | A::OutsideByLessThanUncertainty
+                ),
+                "{}",
+                row.ts1.message
+            );
+        }
+        assert!(
+            heat.remark
+                .unwrap()
+                .contains("uncertainty of the fit alone")
+        );
+    }
+
+    #[test]
+    fn what_its_own_fit_contradicts_is_not_steady() {
+        let fine = json!([{"quantity": "temperature_c", "fixed": 0.1}]);
+        let course = |rise: f64, tau: f64, to: u32| -> Vec<(f64, f64)> {
+            (0..=to)
+                .map(|i| {
+                    let t = 10.0 * f64::from(i);
+                    (
+                        t,
+                        ((24.0 + rise * (1.0 - (-t / tau).exp())) * 10.0).round() / 10.0,
+                    )
+                })
+                .collect()
+        };
+        let heat = hot_spots(&course(54.0, 60.0, 16), fine.clone());
+        assert!(heat.change_k_per_10_min.unwrap() < 1.0);
+        assert_eq!(heat.state, HeatState::Extrapolated, "{}", heat.state_why);
+        assert!((heat.compared_c.unwrap() - 79.0).abs() < 0.3);
+        let usual = heat.rows.iter().find(|r| r.usual).unwrap();
+        assert!(!usual.ts1.result.is_within(), "{}", usual.ts1.message);
+        // Less than one time constant: nobody can say where it ends.
+        let slow = hot_spots(&course(20.0, 130.0, 12), fine.clone());
+        assert!(slow.change_k_per_10_min.unwrap() < 1.0);
+        assert_eq!(slow.state, HeatState::Changing, "{}", slow.state_why);
+        // Under 1 K it counts as uncertainty.
+        let nearly = hot_spots(&course(52.0, 25.0, 11), fine);
+        assert_eq!(nearly.state, HeatState::Steady, "{}", nearly.state_why);
+        let gap = nearly.fit.as_ref().unwrap().final_rise_k - nearly.rise_k.unwrap();
+        assert!(gap > 0.3, "{gap}");
+        assert!(2.0 * nearly.at_reference_u.unwrap() > gap);
+    }
+
+    #[test]
+    fn readings_far_apart_show_no_steady_state() {
+        let far = hot_spots(&[(0.0, 60.0), (60.0, 65.5)], json!([]));
+        assert_eq!(far.state, HeatState::Unknown, "{}", far.state_why);
+        assert_eq!(far.change_k_per_10_min, None);
+        assert!(far.rows.iter().all(|r| !r.ts1.result.is_within()));
+        let near = hot_spots(&[(45.0, 65.0), (60.0, 65.5)], json!([]));
+        assert_eq!(near.state, HeatState::Steady);
+    }
+
+    #[test]
+    fn temperatures_entered_newest_first_are_one_series() {
+        let at =
+            |t: f64, c: f64| json!({"load_w": 60, "minutes": t, "ambient_c": 24, "surface_c": c});
+        let found = judged(
+            json!([at(60.0, 60.0), at(50.0, 59.8), at(40.0, 58.0)]),
+            json!([]),
+        );
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].state, HeatState::Steady);
+        assert_eq!(found[0].temperature_c, 60.0);
+        let places: Vec<u64> = found[0].readings.iter().map(|r| r.temperature).collect();
+        assert_eq!(
+            places,
+            [2, 1, 0],
+            "each still names its entry of the record"
+        );
     }
 
     #[test]

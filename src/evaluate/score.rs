@@ -303,25 +303,43 @@ impl Bench<'_> {
     }
 
     /// Hot-spot rise over ambient at the highest load recorded; the largest of several there, as a
-    /// series over time begins cold.
+    /// series over time begins cold. Of a surface hotter than its hot spot the surface counts: the
+    /// hot spot is then somewhere else.
     fn surface(&self) -> ScoreTerm {
         let rule = &self.formula.surface;
         let accuracy = Accuracy::of(&self.record.instruments);
-        let hottest = self
+        let known: Vec<(f64, f64, f64, bool)> = self
             .record
             .temperatures
             .iter()
-            .filter_map(|t| Some((t.load_w?, t.hot_spot_c?, t.ambient_c?)))
-            .reduce(|best, t| {
-                let hotter = t.0 == best.0 && t.1 - t.2 > best.1 - best.2;
-                if t.0 > best.0 || hotter { t } else { best }
-            });
+            .filter_map(|t| {
+                let hot_spot = t.hot_spot_c?;
+                let hottest = t.surface_c.map_or(hot_spot, |s| s.max(hot_spot));
+                Some((t.load_w?, hottest, t.ambient_c?, t.minutes != Some(0.0)))
+            })
+            .collect();
+        let hottest = known.iter().copied().reduce(|best, t| {
+            let hotter = t.0 == best.0 && t.1 - t.2 > best.1 - best.2;
+            if t.0 > best.0 || hotter { t } else { best }
+        });
         let (runs, reasons) = match hottest {
             None => (
                 Vec::new(),
                 vec!["no hot-spot and ambient temperature at a known load".to_owned()],
             ),
-            Some((_, hot_spot, ambient)) => {
+            Some((load, ..)) if !known.iter().any(|t| t.0 == load && t.3) => (
+                Vec::new(),
+                vec![format!(
+                    "the hot spot at {load} W was read at minute 0 alone, before it could warm"
+                )],
+            ),
+            Some((load, hot_spot, ambient, _)) if hot_spot <= ambient => (
+                Vec::new(),
+                vec![format!(
+                    "the hot spot at {load} W was never above the ambient: no temperature under load"
+                )],
+            ),
+            Some((_, hot_spot, ambient, _)) => {
                 let u = combined(
                     [hot_spot, ambient].map(|t| accuracy.of_reading(Q::TemperatureC, Some(t))),
                 );
@@ -469,5 +487,46 @@ mod tests {
             .find(|t| t.term == "surface")
             .unwrap();
         assert_eq!(term.measured, Some(40.0));
+    }
+
+    #[test]
+    fn a_cold_start_or_a_spot_below_the_room_is_no_hot_spot_under_load() {
+        let term = |temperatures: serde_json::Value| {
+            let document = serde_json::json!({
+                "format": "brickbook-record/1",
+                "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 60}},
+                "temperatures": temperatures,
+            });
+            let record = crate::bench::decode::decode(&document.to_string()).unwrap();
+            let method = crate::evaluate::Method::standard();
+            let evaluation = crate::evaluate::evaluate(&record, &method);
+            let terms = evaluation.score.terms;
+            let term = terms.into_iter().find(|t| t.term == "surface").unwrap();
+            let warned: Vec<String> = evaluation
+                .warnings
+                .into_iter()
+                .map(|w| w.path)
+                .filter(|p| p.starts_with("temperatures"))
+                .collect();
+            (term.measured, term.points, term.reason, warned)
+        };
+        let at = |minutes: f64, hot: f64, surface: Option<f64>| {
+            serde_json::json!({"load_w": 60, "minutes": minutes, "ambient_c": 24,
+                "hot_spot_c": hot, "surface_c": surface})
+        };
+        for start in [24.0, 30.0] {
+            let (measured, points, reason, _) = term(serde_json::json!([at(0.0, start, None)]));
+            assert_eq!((measured, points), (None, None));
+            assert!(reason.unwrap().contains("minute 0"));
+        }
+        let (measured, points, reason, warned) = term(serde_json::json!([at(60.0, 10.0, None)]));
+        assert_eq!((measured, points), (None, None));
+        assert!(reason.unwrap().contains("never above the ambient"));
+        assert_eq!(warned, ["temperatures[0].hot_spot_c"]);
+        let (measured, _, _, warned) = term(serde_json::json!([at(60.0, 70.0, Some(90.0))]));
+        assert_eq!(measured, Some(66.0));
+        assert_eq!(warned, ["temperatures[0].hot_spot_c"]);
+        let (measured, _, _, warned) = term(serde_json::json!([at(60.0, 90.0, Some(70.0))]));
+        assert_eq!((measured, warned.len()), (Some(66.0), 0));
     }
 }

@@ -11,6 +11,7 @@ use super::points;
 use super::runs::{self, within};
 use super::uncertainty::{Accuracy, Unknown};
 use crate::bench::record::{MeasuredQuantity as Q, Point, Record, Run};
+use crate::quantity::combined;
 use crate::standards::Standards;
 use std::collections::BTreeSet;
 
@@ -46,7 +47,37 @@ pub fn warnings(
         ranges(run, &path, accuracy, &mut warn);
     }
     untested_voltages(record, results, standards, &mut warn);
+    hot_spots(record, accuracy, &mut warn);
     found
+}
+
+/// A hot spot that is not the hottest, beyond what the thermometer may err.
+fn hot_spots(record: &Record, accuracy: Accuracy, warn: &mut impl FnMut(String, String)) {
+    for (at, t) in record.temperatures.iter().enumerate() {
+        let Some(hot) = t.hot_spot_c else { continue };
+        let below = |other: Option<f64>| {
+            other.filter(|&other| {
+                let u = combined([hot, other].map(|c| accuracy.standard(Q::TemperatureC, c).ok()));
+                other - hot > u.map_or(0.0, |u| 2.0 * u)
+            })
+        };
+        let path = || format!("temperatures[{at}].hot_spot_c");
+        // What comes from a colder room may be below the ambient as the load is put on.
+        if let Some(ambient) = below(t.ambient_c).filter(|_| t.minutes != Some(0.0)) {
+            warn(
+                path(),
+                format!("{hot} °C is below the ambient of {ambient} °C"),
+            );
+        }
+        if let Some(surface) = below(t.surface_c) {
+            warn(
+                path(),
+                format!(
+                    "{hot} °C is below the surface of {surface} °C, which counts for the score"
+                ),
+            );
+        }
+    }
 }
 
 fn line(run: &Run, path: &str, standards: &Standards, warn: &mut impl FnMut(String, String)) {

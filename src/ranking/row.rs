@@ -58,7 +58,8 @@ pub struct Row {
     /// The most laborious recovery seen after an overload.
     #[serde(default)]
     pub recovery: Option<Recovered>,
-    /// The highest settled temperature of a surface, brought to 25 °C ambient.
+    /// The highest temperature of a series that settled, brought to 25 °C ambient: where it settled,
+    /// or a hotter reading before.
     #[serde(default)]
     pub touch_temperature_c: Option<f64>,
     #[serde(default)]
@@ -218,7 +219,11 @@ impl Row {
                 h.ambient_c
                     .is_some_and(|a| method.standards.touch_temperature.may_shift_from(a))
             })
-            .filter_map(|h| Some((h.at_reference_c?, h.at_reference_u)))
+            .filter_map(|h| match h.compared_c {
+                Some(celsius) => Some((celsius, h.compared_u)),
+                // As an earlier version evaluated it.
+                None => Some((h.at_reference_c?, h.at_reference_u)),
+            })
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let volume_cm3 = unit.size_mm.map(|[a, b, c]| a * b * c / 1000.0);
         let connectors = |wanted| {
@@ -363,6 +368,8 @@ mod tests {
         assert_eq!(changing.touch_temperature_c, None);
         let steady = row(json!({"temperatures": [at(50.0, 61.0), at(60.0, 61.4)]}));
         assert!((steady.touch_temperature_c.unwrap() - 62.4).abs() < 1e-9);
+        let fell = row(json!({"temperatures": [at(30.0, 95.0), at(50.0, 61.0), at(60.0, 61.0)]}));
+        assert_eq!(fell.touch_temperature_c, Some(96.0), "it was that hot");
     }
 
     #[test]

@@ -848,7 +848,7 @@ def fitted(minutes, rises):
 
 
 def change_in_10_min(course):
-    """Largest change to the end, per 10 min, since the latest reading 10 min or more before it."""
+    """Largest change to the end, per 10 min, since the latest reading 10 to 15 min before it."""
     if not course:
         return None
     end, last = course[-1]
@@ -856,21 +856,35 @@ def change_in_10_min(course):
     if not starts:
         return None
     start = max(starts)
+    if end - start > 15 + 1e-9:  # says nothing of the end
+        return None
     changes = [(last - y) * 10 / (end - start) for t, y in course if t >= start]
     return max(reversed(changes), key=abs)
 
 
 def heat_figures(record):
-    series = []
+    groups = {}
     for at, entry in enumerate(record.get("temperatures", [])):
         key = tuple(entry.get(k) for k in ("where", "load_w", "material"))
-        going = next((s for s in reversed(series) if s["key"] == key), None)
-        minutes = entry.get("minutes")
-        if going and None not in (minutes, going["to"]) and minutes > going["to"]:
-            going["entries"].append((at, entry))
-            going["to"] = minutes
+        groups.setdefault(key, []).append((at, entry))
+    series = []
+    for key, entries in groups.items():
+        timed = [x for x in entries if x[1].get("minutes") is not None]
+        if len({x[1]["minutes"] for x in timed}) == len(timed):
+            # No minute twice: one course, in whatever order it was entered.
+            pieces = [[x] for x in entries if x not in timed]
+            pieces += [sorted(timed, key=lambda x: x[1]["minutes"])] if timed else []
         else:
-            series.append({"key": key, "to": minutes, "entries": [(at, entry)]})
+            pieces = []
+            for x in entries:
+                before = pieces[-1][-1][1].get("minutes") if pieces else None
+                now = x[1].get("minutes")
+                if None not in (before, now) and now > before:
+                    pieces[-1].append(x)
+                else:
+                    pieces.append([x])
+        series += [{"key": key, "entries": piece} for piece in pieces]
+    series.sort(key=lambda s: min(at for at, _ in s["entries"]))
     found = []
     for s in series:
         for quantity, name in (("hot-spot", "hot_spot_c"), ("surface", "surface_c")):
@@ -892,45 +906,82 @@ def one_series(record, quantity, name, key, readings):
               for e in entries if e.get("minutes") is not None]
     rate = change_in_10_min(course)
     fit = fitted([t for t, _ in course], [y for _, y in course]) if whole else None
-    tells = fit and fit["amplitude_k"] < 0 \
-        and course[-1][0] - course[0][0] >= fit["time_constant_min"]
-    if rate is not None and abs(rate) < 1:
+    warms = bool(fit) and fit["amplitude_k"] < 0
+    tells = warms and course[-1][0] - course[0][0] >= fit["time_constant_min"]
+    gap = fit["final_rise_k"] - course[-1][1] if warms else 0.0
+    if warms and gap <= fit["coverage_factor"] * fit["final_rise_u"]:
+        gap = 0.0
+    gap = max(gap, 0.0)
+    if rate is not None and abs(rate) < 1 and gap < 1:
         state = "steady"
     elif tells:
         state = "extrapolated"
     else:
         state = "unknown" if rate is None else "changing"
-    celsius, rise, fit_part = last[name], None, 0.0
+    celsius, rise, course_part = last[name], None, gap / 2 if state == "steady" else 0.0
     if ambient is not None:
         rise = last[name] - ambient
     if state == "extrapolated":
         rise = fit["final_rise_k"]
         celsius = ambient + rise
-        fit_part = fit["coverage_factor"] * fit["final_rise_u"] / 2
+        course_part = fit["coverage_factor"] * fit["final_rise_u"] / 2
+
+    def thermometer(hot, room):
+        return in_quadrature(uncertainty(record, "temperature_c", hot),
+                             uncertainty(record, "temperature_c", room))
+
     reference, u, rows = None, None, []
     if ambient is not None:
         reference = celsius - ambient + 25
-        u = in_quadrature(uncertainty(record, "temperature_c", celsius),
-                          uncertainty(record, "temperature_c", ambient), fit_part)
-        if 20 <= ambient <= 30:
-            for row, limits in TOUCH.items():
-                ts1 = at_most("°C", reference, u, limits[material])
-                ts2 = at_most("°C", reference, u, limits[material] + 10)
-                # What has not settled can only be said to be outside already.
-                if state in ("steady", "extrapolated") or ts1["result"].startswith("outside"):
-                    over = (reference > limits[material]) + (reference > limits[material] + 10)
-                    rows.append({"row": row, "usual": row == "occasional",
-                                 "comfort": row == "held", "class": f"TS{1 + over}",
-                                 "ts1": ts1, "ts2": ts2})
+        u = in_quadrature(thermometer(celsius, ambient), course_part)
+    known = u if u is not None else course_part or None
+    is_settled = state in ("steady", "extrapolated") and ambient is not None \
+        and 20 <= ambient <= 30
+    shifted = [(e[name] - e["ambient_c"] + 25, at, e) for at, e in readings
+               if e.get("ambient_c") is not None and 20 <= e["ambient_c"] <= 30]
+    peak, value, value_u = None, None, None
+    if is_settled:
+        value, value_u = reference, known
+    elif ambient is not None and 20 <= ambient <= 30:
+        value, value_u = reference, u
+    if shifted:
+        top, at, hottest = max(reversed(shifted), key=lambda x: x[0])
+        if is_settled:
+            band = 2 * (known or 0.0)
+            over = top - reference
+            if over > max(band if state == "steady" else 0.0, 0.1) + 1e-9:
+                peak, value = (at, hottest), top
+                if over > band:
+                    value_u = thermometer(hottest[name], hottest["ambient_c"])
+        elif hottest is not last:
+            peak, value = (at, hottest), top
+            value_u = thermometer(hottest[name], hottest["ambient_c"])
+    for row, limits in TOUCH.items() if value is not None else ():
+        ts1 = at_most("°C", value, value_u, limits[material])
+        ts2 = at_most("°C", value, value_u, limits[material] + 10)
+        # What has not settled can only be said to be outside already.
+        if is_settled or ts1["result"].startswith("outside"):
+            over = (value > limits[material]) + (value > limits[material] + 10)
+            rows.append({"row": row, "usual": row == "occasional", "comfort": row == "held",
+                         "class": f"TS{1 + over}", "ts1": ts1, "ts2": ts2})
+
+    def as_reading(at, e):
+        return {"temperature": at, "minutes": e.get("minutes"), "temperature_c": e[name],
+                "ambient_c": e.get("ambient_c")}
+
+    largest_rise = peak[1][name] - peak[1]["ambient_c"] if peak else rise
     highest = record["unit"]["nameplate"].get("max_ambient_c")
     return {
         "quantity": quantity, "place": place, "load_w": load, "material": material,
         "material_noted": noted is not None,
-        "readings": [{"temperature": at, "minutes": e.get("minutes"), "temperature_c": e[name],
-                      "ambient_c": e.get("ambient_c")} for at, e in readings],
+        "readings": [as_reading(at, e) for at, e in readings],
         "state": state, "change_k_per_10_min": rate, "fit": fit, "temperature_c": celsius,
         "ambient_c": ambient, "rise_k": rise, "at_reference_c": reference, "at_reference_u": u,
-        "at_max_ambient_c": None if None in (rise, highest) else rise + highest, "rows": rows}
+        "peak": as_reading(*peak) if peak else None,
+        "compared_c": value if is_settled else None,
+        "compared_u": value_u if is_settled else None,
+        "at_max_ambient_c": None if None in (largest_rise, highest) else largest_rise + highest,
+        "rows": rows}
 
 
 # ---------------------------------------------------------------- the rest
@@ -987,11 +1038,12 @@ SENTENCES = {"message", "source", "state_why", "protection_why", "delivery_reaso
              "why", "remark", "cautions", "text", "duration"}
 # Left out of a document where there is nothing to say.
 EMPTY = {"advertised": [], "voltages": [], "findings": [], "windows": [], "cable": None,
-         "contradictions": [], "untested": [], "fit": None, "rows": []}
+         "contradictions": [], "untested": [], "fit": None, "rows": [], "peak": None,
+         "compared_c": None, "compared_u": None}
 SHAPES = {
     "ports": ("advertised", "voltages", "findings", "windows", "cable"),
     "sharing": ("contradictions", "untested"),
-    "overloads": ("contradictions",), "heat": ("fit", "rows")}
+    "overloads": ("contradictions",), "heat": ("fit", "rows", "peak", "compared_c", "compared_u")}
 
 
 def bare(node):

@@ -810,12 +810,18 @@ def evaluate_score(record, runs):
              and t.get("load_w") is not None]
     if known:
         # A series over time begins cold: of several readings at the highest load the largest rise.
-        hottest = max(known, key=lambda t: (t["load_w"], t["hot_spot_c"] - t["ambient_c"]))
-        bench = Bench(record)
-        rise = combine(lambda h, a: h - a,
-                       bench.read("temperature_c", hottest["hot_spot_c"], "hot spot"),
-                       bench.read("temperature_c", hottest["ambient_c"], "ambient"))
-        shares["surface"].append(scored(None, rise, rule["reference_rise_k"], rule["k"]))
+        # A surface hotter than its hot spot counts in its place.
+        def hot(t):
+            return max(t["hot_spot_c"], t.get("surface_c") or t["hot_spot_c"])
+
+        hottest = max(known, key=lambda t: (t["load_w"], hot(t) - t["ambient_c"]))
+        warmed = any(t.get("minutes") != 0 for t in known if t["load_w"] == hottest["load_w"])
+        if warmed and hot(hottest) > hottest["ambient_c"]:
+            bench = Bench(record)
+            rise = combine(lambda h, a: h - a,
+                           bench.read("temperature_c", hot(hottest), "hot spot"),
+                           bench.read("temperature_c", hottest["ambient_c"], "ambient"))
+            shares["surface"].append(scored(None, rise, rule["reference_rise_k"], rule["k"]))
 
     terms, weight, total, variance, known_u, lacking = [], 0.0, 0.0, 0.0, False, []
     all_weight = sum(FORMULA[name]["weight"] for name in shares)

@@ -704,6 +704,43 @@ def thermometer_of_unknown_accuracy(r):
 
 
 @situation("single")
+def warming_that_fell_again(r):
+    warm(r, [(0, 6.0), (10, 46.0), (20, 68.0), (30, 71.0), (40, 46.0), (50, 45.8), (60, 45.7)])
+
+
+@situation("single")
+def a_peak_before_the_ambient_was_not_read_any_more(r):
+    warm(r, [(45, 71.0), (60, 36.0)])
+    del r["temperatures"][-1]["ambient_c"]
+
+
+@situation("single")
+def a_noisy_fit_by_a_thermometer_of_unknown_accuracy(r):
+    warm(r, [(0, 0.0), (5, 26.0), (10, 31.0), (15, 42.0)])
+    r["instruments"] = [i for i in r["instruments"] if i["quantity"] != "temperature_c"]
+
+
+@situation("single")
+def slow_warming_that_looks_steady(r):
+    warm(r, rising(54, 60, range(0, 161, 10)))
+
+
+@situation("single")
+def temperatures_newest_first(r):
+    warm(r, reversed(rising(42, 9, range(0, 91, 10))))
+
+
+@situation("single")
+def a_hot_spot_read_at_the_start_alone(r):
+    warm(r, [(0, 6.0)])
+
+
+@situation("single")
+def a_surface_hotter_than_its_hot_spot(r):
+    warm(r, [(50, 46.0), (60, 46.2)], surface_c=90.0)
+
+
+@situation("single")
 def warming_onto_the_figures_themselves(r):
     warm(r, [(0, 51.0), (30, 52.0), (45, 52.0)])
     for entry in r["temperatures"]:

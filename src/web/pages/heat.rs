@@ -180,6 +180,20 @@ fn facts(result: &HeatResult, reference_c: f64, max_ambient_c: Option<f64>) -> V
         }),
     );
     add(
+        "Highest reading",
+        result.peak.as_ref().and_then(|r| {
+            let after = r.minutes.map_or(String::new(), |m| {
+                format!(" after {}", format::with_unit(format::plain(m), "min"))
+            });
+            let rise = r.temperature_c - r.ambient_c?;
+            Some(format!(
+                "{}{after}, {} over the ambient",
+                celsius(r.temperature_c),
+                format::with_unit(format::fixed(rise, 1), "K")
+            ))
+        }),
+    );
+    add(
         "Steady state",
         Some(format!(
             "{}: {}",
@@ -224,10 +238,15 @@ fn facts(result: &HeatResult, reference_c: f64, max_ambient_c: Option<f64>) -> V
         "At 25 °C ambient",
         result.at_reference_c.map(|c| {
             let shown = plus_minus(c, result.at_reference_u.map(|u| 2.0 * u), "°C");
-            let shown = if result.at_reference_u.is_none() {
-                format!("{}, uncertainty not known", celsius(c))
-            } else {
-                shown
+            // Of the peak it would be the uncertainty of something else.
+            let known = result.compared_u.filter(|_| result.peak.is_none());
+            let shown = match (result.at_reference_u, known) {
+                (Some(_), _) => shown,
+                (None, Some(u)) => format!(
+                    "{} by the fit alone, the thermometer’s uncertainty is not known",
+                    plus_minus(c, Some(2.0 * u), "°C")
+                ),
+                (None, None) => format!("{}, uncertainty not known", celsius(c)),
             };
             if (reference_c - 25.0).abs() < 1e-9 {
                 shown
@@ -392,6 +411,39 @@ mod tests {
         );
         let table = &view.drawing.as_ref().unwrap().table;
         assert_eq!(table.rows.last().unwrap()[0], "Final value by the fit");
+    }
+
+    #[test]
+    fn a_peak_that_fell_again_is_named_beside_where_it_settled() {
+        let at =
+            |t: f64, c: f64| json!({"load_w": 60, "minutes": t, "ambient_c": 24, "surface_c": c});
+        let section = section(json!([
+            at(0.0, 95.0),
+            at(10.0, 92.0),
+            at(20.0, 60.0),
+            at(30.0, 60.0)
+        ]));
+        let view = &section.series[0];
+        assert_eq!(
+            fact(view, "Highest reading").unwrap(),
+            "95.0 °C after 0 min, 71.0 K over the ambient"
+        );
+        assert!(
+            fact(view, "At 25 °C ambient")
+                .unwrap()
+                .starts_with("(61.0 ± ")
+        );
+        assert!(
+            view.remark
+                .as_deref()
+                .unwrap()
+                .contains("the load may have dropped")
+        );
+        assert!(
+            view.rows
+                .iter()
+                .all(|r| r.ts1.mark.word.starts_with("outside"))
+        );
     }
 
     #[test]
