@@ -9,6 +9,9 @@ use super::frame::{
 use super::{Chart, ChartTable, LimitLine, Size, limit_label, limit_words, merged, ticks};
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
 
+/// Said of charts that have fitted curves.
+const MODEL_NOTE: &str = "Thin curves are the fitted loss model.";
+
 /// What the horizontal axis shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum LoadAxis {
@@ -366,6 +369,15 @@ impl LoadChart {
             .any(|s| s.placed(self.axis).iter().any(Option::is_some))
     }
 
+    /// What a reader must know of the lines; empty where every line joins measured points.
+    pub fn note(&self) -> &'static str {
+        if self.series.iter().any(|s| s.model.is_some()) {
+            MODEL_NOTE
+        } else {
+            ""
+        }
+    }
+
     fn title(&self) -> String {
         format!("{} against load: {}", self.quantity.name(), self.subject)
     }
@@ -408,8 +420,8 @@ impl LoadChart {
             ));
         }
         words.push_str(". Bars show the expanded uncertainty, k = 2, where it is known.");
-        if self.series.iter().any(|s| s.model.is_some()) {
-            words.push_str(" Thin curves are the fitted loss model. ");
+        if !self.note().is_empty() {
+            words.push_str(&format!(" {MODEL_NOTE} "));
         }
         words.push_str(" The same numbers stand in the table.");
         words.replace("  ", " ")

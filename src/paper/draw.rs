@@ -70,6 +70,7 @@ pub(super) fn draw(
         let mut surface = sheet.surface();
         press.frame(&mut surface, document, fonts, page, n + 1, count);
         press.page(&mut surface, page);
+        press.across(&mut surface, document, fonts, page);
         surface.finish();
         sheet.finish();
     }
@@ -184,7 +185,7 @@ impl Press {
         }
     }
 
-    /// What every page has: head, foot, number, and the mark across it.
+    /// What every page has: head, foot and number.
     fn frame(
         &self,
         surface: &mut Surface<'_>,
@@ -198,23 +199,6 @@ impl Press {
         let (left, right) = (SIDE, page.width - SIDE);
         let half = (right - left) / 2.0;
         let first = |text: Text, size, width| broken(fonts, &text, size, width).into_iter().next();
-
-        if let Some(mark) = &document.mark {
-            surface.start_tagged(artifact(ArtifactType::Watermark));
-            if let Some(line) = first(Text::new().bold(mark.as_str()), 110.0, 2_000.0) {
-                let (x, y) = (page.width / 2.0, page.height / 2.0);
-                let mut line = line;
-                for run in &mut line.runs {
-                    run.style.ink = Ink::Faint;
-                }
-                surface.push_transform(&Transform::from_rotate_at(-52.0, x, y));
-                surface.push_opacity(NormalizedF32::new(0.13).expect("between 0 and 1"));
-                self.line(surface, x - line.width / 2.0, y + 40.0, &line);
-                surface.pop();
-                surface.pop();
-            }
-            surface.end_tagged();
-        }
 
         surface.start_tagged(artifact(ArtifactType::Header));
         if number == 1 && !fonts.lacking().is_empty() {
@@ -245,6 +229,28 @@ impl Press {
         let number = Text::new().faint(format!("page {number} of {count}"));
         if let Some(line) = first(number, SMALL, half) {
             self.line(surface, right - line.width, base, &line);
+        }
+        surface.end_tagged();
+    }
+
+    /// The mark across a page, drawn last: nothing on the page hides it, and it hides nothing.
+    fn across(&self, surface: &mut Surface<'_>, document: &Document, fonts: &Fonts, page: &Page) {
+        let Some(mark) = &document.mark else {
+            return;
+        };
+        let watermark = Artifact::with_kind(ArtifactType::Watermark);
+        surface.start_tagged(ContentTag::Artifact(watermark));
+        let text = Text::new().bold(mark.as_str());
+        if let Some(mut line) = broken(fonts, &text, 110.0, 2_000.0).into_iter().next() {
+            let (x, y) = (page.width / 2.0, page.height / 2.0);
+            for run in &mut line.runs {
+                run.style.ink = Ink::Bad;
+            }
+            surface.push_transform(&Transform::from_rotate_at(-52.0, x, y));
+            surface.push_opacity(NormalizedF32::new(0.16).expect("between 0 and 1"));
+            self.line(surface, x - line.width / 2.0, y + 40.0, &line);
+            surface.pop();
+            surface.pop();
         }
         surface.end_tagged();
     }

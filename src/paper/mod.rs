@@ -93,6 +93,8 @@ pub enum Block {
     /// In a tinted box.
     Notice(Text),
     List(Vec<Text>),
+    /// A list whose items have labels of their own, such as numbers: label, text.
+    Labelled(Vec<(String, Text)>),
     /// Named properties.
     Facts(Vec<(String, Text)>),
     /// Large figures side by side: label, value.

@@ -203,7 +203,15 @@ pub(super) fn pieces(document: &Document, fonts: &Fonts, tree: &mut Tree) -> Vec
                 Some(Block::Table(_) | Block::List(_) | Block::Facts(_) | Block::Fine(_))
             )
         );
+        // Small print below a table stays on its page, upright or turned.
+        let follows_turned = matches!(block, Block::Fine(_))
+            && first
+                .checked_sub(1)
+                .is_some_and(|n| cutter.pieces[n].turned);
         let own = &mut cutter.pieces[first..];
+        if follows_turned {
+            own.iter_mut().for_each(|piece| piece.turned = true);
+        }
         if leads && own.len() <= 5 {
             own.iter_mut().for_each(|piece| piece.keep = true);
         }
@@ -275,7 +283,10 @@ impl Cutter<'_> {
             Block::Paragraph(text) => self.paragraph(text, BODY, 5.0),
             Block::Fine(text) => self.paragraph(&faint(text), BODY * 0.87, 4.0),
             Block::Notice(text) => self.notice(text),
-            Block::List(items) => self.list(items),
+            Block::List(items) => self.list(items.iter().map(|item| ("•", item))),
+            Block::Labelled(items) => {
+                self.list(items.iter().map(|(label, item)| (label.as_str(), item)));
+            }
             Block::Facts(facts) => self.facts(facts),
             Block::Headline(figures) => self.headline(figures),
             Block::Table(table) => table::cut(self, table),
@@ -383,17 +394,25 @@ impl Cutter<'_> {
         self.pieces.push(Piece::new(0.0, height));
     }
 
-    fn list(&mut self, items: &[Text]) {
-        const INDENT: f32 = 12.0;
+    /// Items with what stands before each.
+    fn list<'t>(&mut self, items: impl Iterator<Item = (&'t str, &'t Text)>) {
+        const LEAST_INDENT: f32 = 12.0;
+        const MOST_INDENT: f32 = 60.0;
+        let items: Vec<(Text, &Text)> = items.map(|(label, item)| (label.into(), item)).collect();
+        let indent = items
+            .iter()
+            .map(|(label, _)| super::lines::extent(self.fonts, label, BODY).1 + 6.0)
+            .fold(LEAST_INDENT, f32::max)
+            .min(MOST_INDENT);
         let list = self.tree.add(0, Role::List);
-        for item in items {
+        for (label_text, item) in &items {
             let node = self.tree.add(list, Role::Item);
             let label = self.tree.add(node, Role::Label);
             let body = self.tree.add(node, Role::Body);
-            let lines = broken(self.fonts, item, BODY, self.width() - INDENT);
+            let lines = broken(self.fonts, item, BODY, self.width() - indent);
             let first = self.pieces.len();
-            self.lines(body, &lines, BODY, 3.0, INDENT);
-            let bullet = broken(self.fonts, &Text::from("•"), BODY, INDENT);
+            self.lines(body, &lines, BODY, 3.0, indent);
+            let bullet = broken(self.fonts, label_text, BODY, indent);
             if let Some(piece) = self.pieces.get_mut(first) {
                 piece.write(Some(label), 2.0, 0.0, &bullet, BODY);
             }

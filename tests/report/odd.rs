@@ -81,6 +81,23 @@ async fn a_run_of_as_many_points_as_a_record_takes_repeats_the_names_of_its_colu
     assert!(pdf.pages() < 40, "{}", pdf.pages());
 }
 
+#[tokio::test]
+async fn notes_keep_the_numbers_of_their_lists_and_the_addresses_of_their_links() {
+    let mut record = sample();
+    record["notes"] = json!(
+        "# How\n\n3. warm up\n4. read the [meter](https://meter.example/read)\n\n- loose\n\nSee <https://bench.example/> or [nothing](javascript:x)."
+    );
+    let words = report_of(&record).await.words();
+    for said in [
+        "3. warm up",
+        "4. read the meter (https://meter.example/read)",
+        "• loose",
+        "See https://bench.example/ or nothing.",
+    ] {
+        assert!(words.contains(said), "{said}: {words}");
+    }
+}
+
 /// A document of one block.
 fn document(block: Block) -> Document {
     Document {

@@ -225,6 +225,7 @@ fn a_draft_is_marked_as_one_on_every_page_and_has_no_date_of_issue() {
             paper: Paper::A4,
         },
         publication: None,
+        draft_saved_at: Some(time::macros::datetime!(2026-03-04 05:06 UTC)),
         photos: Photos(Arc::new(|_| Err("none".into()))),
         missing_photos: Vec::new(),
     };
@@ -237,4 +238,20 @@ fn a_draft_is_marked_as_one_on_every_page_and_has_no_date_of_issue() {
     let words = pdf.words();
     assert!(!words.contains("Date of issue 2"), "nothing was issued");
     assert!(words.contains("authorised by nobody"));
+    assert!(words.contains("DRAFT as last saved on 4 Mar 2026, 05:06 UTC."));
+    assert!(pdf.fact("CreationDate").contains("2026"));
+}
+
+#[tokio::test]
+async fn fitted_curves_are_explained_and_rules_without_a_verdict_say_what_another_reading_gives() {
+    let app = TestApp::seeded(&["larkfield-lf-100q"]).await;
+    let page = app.get("/unit/larkfield-lf-100q").await.text();
+    let (_, pdf) = report(&app, "/unit/larkfield-lf-100q/report.pdf").await;
+    let words = pdf.words();
+    assert!(words.contains("Thin curves are the fitted loss model."));
+    assert!(!words.contains("(voluntary) (voluntary)"));
+    assert!(words.contains("(voluntary). Not assessed: "), "{words}");
+    let alternatives = |text: &str| text.matches("the limit would be").count();
+    assert!(alternatives(&page) > 0);
+    assert!(alternatives(&words) > 0);
 }

@@ -239,6 +239,7 @@ async fn preview_report(
         method: site.method.clone(),
         issuer,
         publication: None,
+        draft_saved_at: Some(draft.updated_at),
         photos: report::photos_of(&site.db),
         missing_photos,
     };

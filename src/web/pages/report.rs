@@ -17,7 +17,7 @@ use crate::{
         extract::{Pairs, Path, Visit},
         format,
         report::{
-            self, ClassReport, Issuer, Photos, Publication, RevisionLine, UnitReport,
+            self, ClassReport, ClassUnit, Issuer, Photos, Publication, RevisionLine, UnitReport,
             class_document, unit_document,
         },
         security::CachePolicy,
@@ -132,6 +132,7 @@ impl UnitInputs {
             method,
             issuer,
             publication: Some(self.publication),
+            draft_saved_at: None,
             photos,
             missing_photos: self.missing_photos,
         }
@@ -212,7 +213,7 @@ async fn of_class(
         "{:?}{:?}{:?}{:?}{}",
         report.issuer,
         report.class,
-        report.rows,
+        report.units,
         report.best,
         report.method.digest()
     );
@@ -255,14 +256,22 @@ pub async fn class_report(
             .find(|run| row.run.as_deref() == Some(run.name.as_str()));
         best.extend(run.map(|run| (row.name(), run)));
     }
+    let mut listed = Vec::with_capacity(all.len());
+    for row in all {
+        let newest = units::newest_record_text(connection, row.unit_id).await?;
+        listed.push(ClassUnit {
+            ranks: standings.ranks(&row.slug),
+            revision: newest.revision.number,
+            published_at: newest.revision.created_at,
+            record_sha256: words::hex(Sha256::digest(newest.text.as_bytes())),
+            row: row.clone(),
+        });
+    }
     Ok(ClassReport {
         class,
         method: method.clone(),
         issuer,
-        rows: all
-            .into_iter()
-            .map(|row| (row.clone(), standings.ranks(&row.slug)))
-            .collect(),
+        units: listed,
         best,
     })
 }

@@ -186,6 +186,8 @@ pub struct Figure {
     pub title: &'static str,
     pub svg: String,
     pub table: ChartTable,
+    /// What a reader must know of its lines; may be empty.
+    pub note: &'static str,
     /// May be drawn over another axis.
     pub has_axis: bool,
 }
@@ -886,6 +888,7 @@ fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis)
             title,
             svg: chart.both(id),
             table: chart.table(),
+            note: chart.note(),
             has_axis: true,
         })
     };
@@ -899,6 +902,7 @@ fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis)
             title: "No-load power",
             svg: no_load.both("no-load-chart"),
             table: no_load.table(),
+            note: "",
             has_axis: false,
         });
     [
@@ -1101,14 +1105,41 @@ pub fn notes_html(markdown: &str) -> Option<String> {
         return None;
     }
     let mut html = String::new();
-    pulldown_cmark::html::push_html(&mut html, flattened(pulldown_cmark::Parser::new(markdown)));
+    let events = flattened(pulldown_cmark::Parser::new(markdown)).map(below_the_page_s_headings);
+    pulldown_cmark::html::push_html(&mut html, events);
     let clean = ammonia::Builder::default()
-        .rm_tags(["img", "map", "area"])
+        .rm_tags(["img", "map", "area", "h1", "h2"])
         .url_schemes(["http", "https", "mailto"].into())
         .link_rel(Some("nofollow noopener noreferrer"))
         .clean(&html)
         .to_string();
     Some(clean)
+}
+
+/// Headings of notes stand two levels lower: the page has its title and its sections already.
+fn below_the_page_s_headings(event: pulldown_cmark::Event<'_>) -> pulldown_cmark::Event<'_> {
+    use pulldown_cmark::{Event, HeadingLevel, Tag, TagEnd};
+    let lower = |level| match level {
+        HeadingLevel::H1 => HeadingLevel::H3,
+        HeadingLevel::H2 => HeadingLevel::H4,
+        HeadingLevel::H3 => HeadingLevel::H5,
+        _ => HeadingLevel::H6,
+    };
+    match event {
+        Event::Start(Tag::Heading {
+            level,
+            id,
+            classes,
+            attrs,
+        }) => Event::Start(Tag::Heading {
+            level: lower(level),
+            id,
+            classes,
+            attrs,
+        }),
+        Event::End(TagEnd::Heading(level)) => Event::End(TagEnd::Heading(lower(level))),
+        other => other,
+    }
 }
 
 /// Deepest nesting that notes are shown with.
@@ -1160,6 +1191,14 @@ mod tests {
         }
         assert!(html.contains("nofollow"));
         assert_eq!(notes_html("  \n"), None);
+    }
+
+    #[test]
+    fn headings_of_notes_stand_below_those_of_the_page() {
+        let html = notes_html("# Whine\n\nAt 3 W\n\n## Where\n\n<h1>Loud</h1>").unwrap();
+        assert!(html.contains("<h3>Whine</h3>"), "{html}");
+        assert!(html.contains("<h4>Where</h4>"), "{html}");
+        assert!(html.contains("Loud") && !html.contains("<h1>"), "{html}");
     }
 
     #[test]

@@ -202,7 +202,7 @@ fn sharing(blocks: &mut Vec<Block>, sheet: &Sheet) {
                 false => Text::from(row.effects.join("; ")),
             };
             if let Some(note) = &row.note {
-                effects = effects.small(format!(" {note}"));
+                effects = effects.small(format!("\n{note}"));
             }
             cells.push(effects);
         }

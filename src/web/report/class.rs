@@ -12,6 +12,7 @@ use crate::{
         evaluation::{Outcome, RunResult},
     },
     paper::{Block, Column, Document, Row as Line, Table, Text},
+    quantity::words,
     ranking::{Ranks, Row},
     standards::{Role, WattageClass},
     web::{
@@ -20,7 +21,9 @@ use crate::{
         urls,
     },
 };
+use sha2::{Digest, Sha256};
 use std::sync::Arc;
+use time::OffsetDateTime;
 
 /// Everything that a class's report is made of.
 pub struct ClassReport {
@@ -28,9 +31,21 @@ pub struct ClassReport {
     pub method: Arc<Method>,
     pub issuer: Issuer,
     /// In order of score, the best first, provisional ones last.
-    pub rows: Vec<(Row, Option<Ranks>)>,
+    pub units: Vec<ClassUnit>,
     /// The best ones' names with the runs that stand for them.
     pub best: Vec<(String, RunResult)>,
+}
+
+/// A unit as it stands in a class's report.
+#[derive(Debug)]
+pub struct ClassUnit {
+    pub row: Row,
+    pub ranks: Option<Ranks>,
+    /// The newest revision of its record, when that was published, and the SHA-256 of the record
+    /// as it was entered.
+    pub revision: i64,
+    pub published_at: OffsetDateTime,
+    pub record_sha256: String,
 }
 
 /// How many units are drawn against each other.
@@ -42,16 +57,18 @@ pub fn class_document(report: &ClassReport) -> Document {
         class,
         method,
         issuer,
-        rows,
+        units,
         best,
     } = report;
     let title = format!("Class report: USB power adapters {}", class.label);
     let (ranked, provisional): (Vec<_>, Vec<_>) =
-        rows.iter().partition(|(row, _)| !row.provisional);
-    let newest = rows
+        units.iter().partition(|unit| !unit.row.provisional);
+    let newest = units
         .iter()
-        .filter_map(|(row, _)| row.tested_on.as_deref())
+        .filter_map(|unit| unit.row.tested_on.as_deref())
         .max();
+    // Not the clock: the same data gives the same report on any day.
+    let state = units.iter().map(|unit| unit.published_at).max();
 
     let mut blocks = vec![
         Block::Heading(1, "Class report".to_owned()),
@@ -60,7 +77,7 @@ pub fn class_document(report: &ClassReport) -> Document {
                 .bold(format!("USB power adapters {}", class.label))
                 .plain(format!(
                     ", {} measured by us",
-                    format::counted(rows.len(), "unit", "units")
+                    format::counted(units.len(), "unit", "units")
                 )),
         ),
     ];
@@ -75,8 +92,21 @@ pub fn class_document(report: &ClassReport) -> Document {
             newest.map_or_else(|| "not recorded".to_owned(), format::date),
         ),
         (
-            "Ranked, provisional",
-            format!("{}, {}", ranked.len(), provisional.len()),
+            "State of the data",
+            state.map_or_else(
+                || "no unit published yet".to_owned(),
+                |at| {
+                    format!(
+                        "{}, when a unit of this report was last published or revised",
+                        format::moment(at)
+                    )
+                },
+            ),
+        ),
+        ("Ranked", format::counted(ranked.len(), "unit", "units")),
+        (
+            "Provisional",
+            format::counted(provisional.len(), "unit", "units"),
         ),
         ("Tester", said(&issuer.tester.name)),
         ("Authorised by", said(&issuer.tester.authorised_by)),
@@ -87,7 +117,9 @@ pub fn class_document(report: &ClassReport) -> Document {
             format!("formula version {}", method.formula.version),
         ),
         ("Method, digest", method.digest()),
+        ("Records, SHA-256", records_sha256(units)),
     ]));
+    blocks.push(fine("Records, SHA-256: over the SHA-256 of the record of every unit listed here, ranked or provisional, at the revision listed: in lower-case hexadecimal, sorted, each on a line of its own with a line feed after it. The report of a unit states its record’s."));
 
     blocks.push(heading("How to read it"));
     blocks.push(paragraph("Units are ranked by a composite score of 0 to 100: losses under load and at light load, no-load power, line current, delivery of the rated voltage, surface temperature. ± is its expanded uncertainty, about 95 %. A rank with two ends, such as 2–4, says that within the uncertainty the data does not tell more: nobody can say which of those units is better. A unit of which too little was measured is provisional and stands apart, after the ranked ones."));
@@ -109,12 +141,12 @@ pub fn class_document(report: &ClassReport) -> Document {
     }
     blocks.push(fine("Rated: nameplate output power. Average efficiency and power factor: of the run at the highest voltage on the score’s line supply, power factor at full load. No-load: the least favourable reading. – not measured."));
 
-    if !rows.is_empty() {
+    if !units.is_empty() {
         blocks.push(heading("Charts"));
         let limits = class_limits(method, class);
         let overview = ClassOverview::of_rows(
             &class.label,
-            rows.iter().map(|(row, _)| row),
+            units.iter().map(|unit| &unit.row),
             None,
             LoadAxis::PercentOfRated,
         )
@@ -135,7 +167,7 @@ pub fn class_document(report: &ClassReport) -> Document {
             blocks.push(figure(
                 "Efficiency against load, the best by score",
                 &chart.both("best"),
-                "",
+                chart.note(),
                 &class.label,
             ));
             blocks.push(chart_table(&chart.table()));
@@ -150,10 +182,10 @@ pub fn class_document(report: &ClassReport) -> Document {
         author: issuer.author(),
         subject: format!(
             "{} ranked by a composite score with its uncertainty; verdicts; efficiency against load.",
-            format::counted(rows.len(), "USB power adapter", "USB power adapters")
+            format::counted(units.len(), "USB power adapter", "USB power adapters")
         ),
         creator: PROGRAM.to_owned(),
-        made: None,
+        made: state.map(super::made),
         head: (title, issuer.site_name.clone()),
         foot: FOOT.to_owned(),
         mark: None,
@@ -162,7 +194,15 @@ pub fn class_document(report: &ClassReport) -> Document {
     }
 }
 
-fn ranking_table(report: &ClassReport, caption: &str, rows: &[&(Row, Option<Ranks>)]) -> Block {
+/// Tells whether two reports were made from the same records.
+fn records_sha256(units: &[ClassUnit]) -> String {
+    let mut sums: Vec<&str> = units.iter().map(|u| u.record_sha256.as_str()).collect();
+    sums.sort_unstable();
+    let lines: String = sums.iter().map(|sum| format!("{sum}\n")).collect();
+    words::hex(Sha256::digest(lines.as_bytes()))
+}
+
+fn ranking_table(report: &ClassReport, caption: &str, units: &[&ClassUnit]) -> Block {
     let regimes: Vec<_> = report
         .method
         .standards
@@ -173,6 +213,7 @@ fn ranking_table(report: &ClassReport, caption: &str, rows: &[&(Row, Option<Rank
     let mut columns = vec![
         Column::numbers("Rank"),
         Column::words("Unit"),
+        Column::numbers("Revision"),
         Column::numbers("Score"),
         Column::numbers("Rated"),
         Column::numbers("Average efficiency"),
@@ -180,13 +221,15 @@ fn ranking_table(report: &ClassReport, caption: &str, rows: &[&(Row, Option<Rank
         Column::numbers("Power factor"),
     ];
     columns.extend(regimes.iter().map(|r| Column::words(r.short.as_str())));
-    let lines = rows.iter().map(|(row, ranks)| {
+    let lines = units.iter().map(|unit| {
+        let row = &unit.row;
         let mut cells = vec![
-            match ranks {
+            match unit.ranks {
                 Some(ranks) => Text::from(ranks.class.to_string()),
                 None => Text::new().faint(NOTHING),
             },
             Text::new().bold(row.name()),
+            Text::from(unit.revision.to_string()),
             cell(
                 row.score
                     .map(|score| PlusMinus::score(score, row.score_u).to_string()),

@@ -10,7 +10,7 @@ mod content_list;
 mod results;
 mod unit;
 
-pub use class::{BEST, ClassReport, class_document};
+pub use class::{BEST, ClassReport, ClassUnit, class_document};
 pub use unit::{Photos, Publication, RevisionLine, UnitReport, unit_document};
 
 use crate::{
@@ -125,6 +125,15 @@ fn mark(outcome: &str, sign: &str, word: &str) -> Text {
         format!("{sign}\u{a0}{word}")
     };
     Text::new().with(text, style)
+}
+
+/// With a capital letter, as at the beginning of a sentence.
+fn sentence(words: &str) -> String {
+    let mut rest = words.chars();
+    match rest.next() {
+        Some(first) => first.to_uppercase().chain(rest).collect(),
+        None => String::new(),
+    }
 }
 
 fn facts<'a>(facts: impl IntoIterator<Item = (&'a str, String)>) -> Block {

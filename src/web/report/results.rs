@@ -3,7 +3,7 @@
 
 use super::{
     NOTHING, cell, cell_or, chart_table, facts, figure, fine, heading, mark, merged_tables,
-    paragraph, subheading, word_table,
+    paragraph, sentence, subheading, word_table,
 };
 use crate::{
     paper::{Block, Column, Row, Table, Text},
@@ -59,13 +59,18 @@ fn regime_blocks(blocks: &mut Vec<Block>, regime: &RegimeView) {
         "{}: {} {}",
         regime.short, regime.sign, regime.word
     )));
+    // Some titles say themselves what kind of rule it is.
+    let role = format!("({})", regime.role);
+    let title = if regime.title.ends_with(&role) {
+        format!("{}. ", regime.title)
+    } else {
+        format!("{} {role}. ", regime.title)
+    };
     blocks.push(paragraph(
-        Text::from(format!("{} ({}). ", regime.title, regime.role))
-            .bold(regime.word)
-            .plain(format!(
-                ": {}.",
-                regime.reason.as_deref().unwrap_or(regime.meaning)
-            )),
+        Text::from(title).bold(sentence(regime.word)).plain(format!(
+            ": {}.",
+            regime.reason.as_deref().unwrap_or(regime.meaning)
+        )),
     ));
     if regime.verdicts.is_empty() {
         return;
@@ -145,26 +150,30 @@ fn why(v: &VerdictView, elsewhere: &Shared) -> String {
 
 /// One line a requirement and reason, with the runs it holds for.
 fn not_judged(regime: &RegimeView) -> Vec<Text> {
-    let mut lines: Vec<(&str, &str, Vec<&str>)> = Vec::new();
+    let mut lines: Vec<(&VerdictView, Vec<&str>)> = Vec::new();
     for v in &regime.verdicts {
-        let reason = v.reason.as_deref().unwrap_or("nothing measured");
         let run = v.run.as_deref();
-        match lines
-            .iter_mut()
-            .find(|(requirement, known, _)| *requirement == v.requirement && *known == reason)
-        {
-            Some((_, _, runs)) => runs.extend(run),
-            None => lines.push((v.requirement, reason, run.into_iter().collect())),
+        match lines.iter_mut().find(|(known, _)| {
+            known.requirement == v.requirement
+                && known.reason == v.reason
+                && known.alternatives == v.alternatives
+        }) {
+            Some((_, runs)) => runs.extend(run),
+            None => lines.push((v, run.into_iter().collect())),
         }
     }
     lines
         .into_iter()
-        .map(|(requirement, reason, runs)| {
-            let text = Text::from(format!("{requirement}: {reason}"));
-            match runs.is_empty() {
-                true => text,
-                false => text.faint(format!(" ({})", runs.join("; "))),
+        .map(|(v, runs)| {
+            let reason = v.reason.as_deref().unwrap_or("nothing measured");
+            let mut text = Text::from(format!("{}: {reason}", v.requirement));
+            if !runs.is_empty() {
+                text = text.faint(format!(" ({})", runs.join("; ")));
             }
+            if v.alternatives.is_empty() {
+                return text;
+            }
+            text.plain(format!(". {}.", v.alternatives.join(". ")))
         })
         .collect()
 }
@@ -181,7 +190,11 @@ fn verdict_row(v: &VerdictView, shared: &Shared) -> Row {
     }
     let mut why = vec![why(v, shared)];
     why.retain(|text| !text.is_empty());
-    why.extend(v.reason.iter().map(|reason| format!("{reason}.")));
+    why.extend(
+        v.reason
+            .iter()
+            .map(|reason| format!("{}.", sentence(reason))),
+    );
     why.extend(v.alternatives.iter().map(|other| format!("{other}.")));
     if !v.decides {
         why.push("Informative: does not count for the rule’s result.".to_owned());
@@ -400,7 +413,7 @@ pub(super) fn charts(blocks: &mut Vec<Block>, sheet: &Sheet) {
         blocks.push(paragraph("Nothing was measured that could be drawn."));
     }
     for chart in &sheet.figures {
-        blocks.push(figure(chart.title, &chart.svg, "", &sheet.name));
+        blocks.push(figure(chart.title, &chart.svg, chart.note, &sheet.name));
     }
 }
 

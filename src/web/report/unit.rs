@@ -31,6 +31,8 @@ pub struct UnitReport {
     pub issuer: Issuer,
     /// `None`: a draft.
     pub publication: Option<Publication>,
+    /// When a draft was last saved, where that is known.
+    pub draft_saved_at: Option<OffsetDateTime>,
     pub photos: Photos,
     /// SHA-256 of photos that the record names and that are not kept here.
     pub missing_photos: Vec<String>,
@@ -102,8 +104,12 @@ pub fn unit_document(report: &UnitReport) -> Document {
     if publication.is_none() {
         blocks.push(Block::Notice(
             Text::new()
-                .bold("DRAFT. ")
-                .plain("Not published, not authorised; figures may change."),
+                .bold("DRAFT")
+                .plain(match report.draft_saved_at {
+                    Some(saved) => format!(" as last saved on {}.", format::moment(saved)),
+                    None => " as last saved.".to_owned(),
+                })
+                .plain(" Not published, not authorised; figures may change."),
         ));
     }
     if let Some(p) = publication.as_ref().filter(|p| p.revision != p.newest) {
@@ -142,7 +148,11 @@ pub fn unit_document(report: &UnitReport) -> Document {
         author: issuer.author(),
         subject: sheet.description(),
         creator: PROGRAM.to_owned(),
-        made: publication.as_ref().map(|p| made(p.published_at)),
+        made: publication
+            .as_ref()
+            .map(|p| p.published_at)
+            .or(report.draft_saved_at)
+            .map(made),
         head: (
             format!("Test report: {}", identity.name),
             identity.report.clone(),
@@ -271,6 +281,8 @@ fn identification(blocks: &mut Vec<Block>, report: &UnitReport, identity: &Ident
             "On line",
             report.issuer.address(&urls::revision(&p.slug, p.revision)),
         ));
+    } else if let Some(saved) = report.draft_saved_at {
+        lines.push(("Draft last saved", format::moment(saved)));
     }
     lines.push(("Record, SHA-256", identity.record_sha256.clone()));
     lines.push(("Method, digest", identity.method_digest.clone()));
@@ -547,8 +559,8 @@ fn notes(blocks: &mut Vec<Block>, record: &Record) {
     blocks.extend(markdown(notes));
 }
 
-/// The words of a note with its paragraphs, lists and emphasis. Pictures and tags are left out as
-/// on the page.
+/// The words of a note with its paragraphs, lists and emphasis; a link's address stands in
+/// brackets behind its words. Pictures and tags are left out as on the page.
 fn markdown(text: &str) -> Vec<Block> {
     let mut notes = Notes::default();
     for event in Parser::new(text) {
@@ -562,9 +574,15 @@ fn markdown(text: &str) -> Vec<Block> {
 struct Notes {
     blocks: Vec<Block>,
     now: Text,
-    items: Vec<Text>,
-    /// How deep in lists, in strong text, in pictures.
-    lists: usize,
+    /// Label and words of each item.
+    items: Vec<(String, Text)>,
+    /// The list that the words stand in, after those around it: the number of its next item.
+    lists: Vec<Option<u64>>,
+    /// Of the item that begins.
+    label: String,
+    /// Address of each link around the words, with the length of what stood before it.
+    links: Vec<(String, usize)>,
+    /// How deep in strong text, in pictures.
     strong: usize,
     pictures: usize,
 }
@@ -587,16 +605,31 @@ impl Notes {
                 self.end_text();
                 self.strong -= 1;
             }
-            Event::Start(Tag::List(_)) => {
+            Event::Start(Tag::Link { dest_url, .. }) => {
+                let before = self.now.words().len();
+                self.links.push((dest_url.into_string(), before));
+            }
+            Event::End(TagEnd::Link) => self.end_link(),
+            Event::Start(Tag::List(first)) => {
                 self.end_text();
-                self.lists += 1;
+                self.lists.push(first);
+            }
+            Event::Start(Tag::Item) => {
+                self.label = match self.lists.last_mut() {
+                    Some(Some(number)) => {
+                        let label = format!("{number}.");
+                        *number += 1;
+                        label
+                    }
+                    _ => "•".to_owned(),
+                };
             }
             Event::End(TagEnd::List(_)) => {
                 self.end_text();
-                self.lists -= 1;
-                if self.lists == 0 && !self.items.is_empty() {
+                self.lists.pop();
+                if self.lists.is_empty() && !self.items.is_empty() {
                     self.blocks
-                        .push(Block::List(std::mem::take(&mut self.items)));
+                        .push(Block::Labelled(std::mem::take(&mut self.items)));
                 }
             }
             Event::End(TagEnd::Paragraph | TagEnd::Item | TagEnd::CodeBlock) => self.end_text(),
@@ -613,14 +646,30 @@ impl Notes {
         };
     }
 
+    /// Paper cannot be followed: the address of a link stands in brackets, as far as the page has it
+    /// and unless the words are the address.
+    fn end_link(&mut self) {
+        let Some((address, before)) = self.links.pop() else {
+            return;
+        };
+        let schemes = ["http://", "https://", "mailto:"];
+        let followed = schemes.iter().any(|scheme| address.starts_with(scheme));
+        let words = self.now.words();
+        let own = words.get(before..).unwrap_or_default();
+        if self.pictures == 0 && followed && own != address {
+            self.add(&format!(" ({address})"));
+        }
+    }
+
     fn end_text(&mut self) {
         let text = std::mem::take(&mut self.now);
         if text.words().trim().is_empty() {
             return;
         }
-        match self.lists {
-            0 => self.blocks.push(Block::Paragraph(text)),
-            _ => self.items.push(text),
+        match self.lists.is_empty() {
+            true => self.blocks.push(Block::Paragraph(text)),
+            // Only the first paragraph of an item has the label.
+            false => self.items.push((std::mem::take(&mut self.label), text)),
         }
     }
 }
