@@ -104,9 +104,22 @@ fn again(found: &[Sharing]) -> Option<Sharing> {
 fn observation(sketch: &Sketch, in_use: &[usize], how: Tried, chance: &mut Chance) -> Sharing {
     let ports = &sketch.ports;
     let label = |p: usize| ports[p].label.clone();
-    let offers = offers(sketch, in_use, how != Tried::Few);
+    let offers = offers_of(sketch, in_use, how != Tried::Few);
     let total_w: f64 = offers.iter().map(|o| o.power_w).sum();
     let attached = in_use.last().copied().filter(|_| in_use.len() > 1);
+    // What was offered just before; an offer that is another one now cannot have gone on unbroken.
+    let before: Vec<Offer> = attached.map_or_else(Vec::new, |new| {
+        let others: Vec<usize> = in_use.iter().copied().filter(|&p| p != new).collect();
+        offers_of(sketch, &others, how != Tried::Few)
+    });
+    let renegotiated = |p: usize| {
+        let of = |all: &[Offer]| {
+            all.iter()
+                .find(|o| o.port == ports[p].label)
+                .map(|o| (o.power_w, o.voltage_max_v))
+        };
+        of(&before) != of(&offers)
+    };
     // Ports of another budget, or of another group of the label, notice nothing.
     let disturbed: Vec<usize> = attached.map_or_else(Vec::new, |new| {
         in_use
@@ -114,18 +127,25 @@ fn observation(sketch: &Sketch, in_use: &[usize], how: Tried, chance: &mut Chanc
             .copied()
             .filter(|&p| {
                 p != new
-                    && ports[p].share_group == ports[new].share_group
-                    && budgets(sketch)
-                        .iter()
-                        .any(|(on, _)| on.contains(&p) && on.contains(&new))
+                    && (renegotiated(p)
+                        || ports[p].share_group == ports[new].share_group
+                            && budgets(sketch)
+                                .iter()
+                                .any(|(on, _)| on.contains(&p) && on.contains(&new)))
             })
             .collect()
     });
     let on_attach = attached.map(|_| match sketch.on_attach {
-        Some(OtherPorts::Reset) if !disturbed.is_empty() => OtherPorts::Reset,
         Some(OtherPorts::Lost) if !disturbed.is_empty() => OtherPorts::Lost,
+        Some(OtherPorts::Reset) if !disturbed.is_empty() => OtherPorts::Reset,
+        _ if disturbed.iter().any(|&p| renegotiated(p)) => OtherPorts::Reset,
         _ => OtherPorts::Held,
     });
+    // The lowest voltage that a port beside the new one was at.
+    let contract_v = before
+        .iter()
+        .filter_map(|o| o.voltage_max_v)
+        .fold(f64::INFINITY, f64::min);
     let mut seen = Sharing {
         ports_in_use: in_use.iter().map(|&p| label(p)).collect(),
         offers,
@@ -157,7 +177,10 @@ fn observation(sketch: &Sketch, in_use: &[usize], how: Tried, chance: &mut Chanc
         Some(OtherPorts::Held) if chance.says(0.4) => {
             seen.on_detach = Some(OtherPorts::Held);
             // A load step on a neighbour shows on the shared rail.
-            seen.lowest_voltage_v = Some(decimals(chance.between(4.84, 4.97), 2));
+            let dip = chance.between(0.968, 0.994);
+            seen.lowest_voltage_v = contract_v
+                .is_finite()
+                .then(|| decimals(contract_v * dip, 2));
         }
         _ => {}
     }
@@ -168,7 +191,7 @@ fn observation(sketch: &Sketch, in_use: &[usize], how: Tried, chance: &mut Chanc
     seen
 }
 
-fn offers(sketch: &Sketch, in_use: &[usize], with_voltage: bool) -> Vec<Offer> {
+fn offers_of(sketch: &Sketch, in_use: &[usize], with_voltage: bool) -> Vec<Offer> {
     let budgets = budgets(sketch);
     in_use
         .iter()
@@ -252,7 +275,7 @@ mod tests {
             .c("C2", 65.0)
             .a("A1", 2.4);
         let watts = |in_use: &[usize]| -> Vec<f64> {
-            offers(&sketch, in_use, false)
+            offers_of(&sketch, in_use, false)
                 .iter()
                 .map(|o| o.power_w)
                 .collect()
