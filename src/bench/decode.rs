@@ -18,10 +18,23 @@ use time::format_description::well_known::Iso8601;
 /// All faults of the document, each with its path, the value found and what was expected: not
 /// JSON at all (then just that one), unknown, missing or repeated keys, wrong types, numbers that
 /// are not finite or out of range, references to ports that are not listed, output power above
-/// input power.
+/// input power, a port twice in one combination, an offer to or an attaching of a port that is
+/// not in use.
 pub fn decode(text: &str) -> Result<Record, Vec<Problem>> {
     let value = parse(text).map_err(|problem| vec![problem])?;
     decode_value(value)
+}
+
+/// Reads a record that was taken in before, perhaps by a version that did not yet refuse a port
+/// named where it is not in use or twice in one combination. Such a record is still shown; those
+/// offers tell nothing.
+///
+/// # Errors
+/// As [`decode`] otherwise.
+pub fn decode_stored(text: &str) -> Result<Record, Vec<Problem>> {
+    let value = parse(text).map_err(|problem| vec![problem])?;
+    let record = record_of(value)?;
+    unless(contradictions(&record), record)
 }
 
 /// Reads one record from JSON that was parsed before.
@@ -29,6 +42,22 @@ pub fn decode(text: &str) -> Result<Record, Vec<Problem>> {
 /// # Errors
 /// As [`decode`].
 pub fn decode_value(value: Value) -> Result<Record, Vec<Problem>> {
+    let record = record_of(value)?;
+    let mut problems = contradictions(&record);
+    problems.extend(not_in_use(&record));
+    unless(problems, record)
+}
+
+fn unless(problems: Vec<Problem>, record: Record) -> Result<Record, Vec<Problem>> {
+    if problems.is_empty() {
+        Ok(record)
+    } else {
+        Err(problems)
+    }
+}
+
+/// A record whose fields each look right alone.
+fn record_of(value: Value) -> Result<Record, Vec<Problem>> {
     let mut problems = Vec::new();
     check(
         &value,
@@ -39,14 +68,8 @@ pub fn decode_value(value: Value) -> Result<Record, Vec<Problem>> {
     if !problems.is_empty() {
         return Err(problems);
     }
-    let record: Record = serde_json::from_value(without_nulls(value))
-        .map_err(|e| vec![Problem::new("", e.to_string(), "a bench record")])?;
-    let problems = contradictions(&record);
-    if problems.is_empty() {
-        Ok(record)
-    } else {
-        Err(problems)
-    }
+    serde_json::from_value(without_nulls(value))
+        .map_err(|e| vec![Problem::new("", e.to_string(), "a bench record")])
 }
 
 /// JSON text to a value, refusing repeated keys, which would lose one of two readings in silence.
@@ -470,24 +493,6 @@ fn contradictions(record: &Record) -> Vec<Problem> {
             problems.push(Problem::new(path, format!("{label:?}"), listed.clone()));
         }
     };
-    /// Refuses a port that is named twice where one reading belongs to one port.
-    fn only_once<'a>(
-        names: impl Iterator<Item = &'a str>,
-        path: impl Fn(usize) -> String,
-        problems: &mut Vec<Problem>,
-    ) {
-        let mut seen = BTreeMap::new();
-        for (i, name) in names.enumerate() {
-            if let Some(first) = seen.insert(name, i) {
-                problems.push(Problem::new(
-                    path(i),
-                    format!("{name:?}"),
-                    format!("a port not yet named by item {first}"),
-                ));
-            }
-        }
-    }
-
     let logs = log_contradictions(record, &port_known, &mut problems);
     let mut names = BTreeMap::new();
     for (i, run) in record.runs.iter().enumerate() {
@@ -605,6 +610,61 @@ fn contradictions(record: &Record) -> Vec<Problem> {
         }
     }
     problems
+}
+
+/// Ports named twice in one combination, and named there without being in use.
+fn not_in_use(record: &Record) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    for (i, sharing) in record.sharing.iter().enumerate() {
+        let in_use = &sharing.ports_in_use;
+        only_once(
+            in_use.iter().map(String::as_str),
+            |j| format!("sharing[{i}].ports_in_use[{j}]"),
+            &mut problems,
+        );
+        only_once(
+            sharing.offers.iter().map(|offer| offer.port.as_str()),
+            |j| format!("sharing[{i}].offers[{j}].port"),
+            &mut problems,
+        );
+        let mut among = |label: &String, path: String| {
+            let is_listed = record.unit.ports.iter().any(|port| &port.label == label);
+            if !is_listed || in_use.contains(label) {
+                return;
+            }
+            let expected = if in_use.is_empty() {
+                "no port, as none is in ports_in_use".to_owned()
+            } else {
+                format!("a port in use: {}", in_use.join(", "))
+            };
+            problems.push(Problem::new(path, format!("{label:?}"), expected));
+        };
+        for (j, offer) in sharing.offers.iter().enumerate() {
+            among(&offer.port, format!("sharing[{i}].offers[{j}].port"));
+        }
+        if let Some(attached) = &sharing.attached {
+            among(attached, format!("sharing[{i}].attached"));
+        }
+    }
+    problems
+}
+
+/// Refuses a port that is named twice where one reading belongs to one port.
+fn only_once<'a>(
+    names: impl Iterator<Item = &'a str>,
+    path: impl Fn(usize) -> String,
+    problems: &mut Vec<Problem>,
+) {
+    let mut seen = BTreeMap::new();
+    for (i, name) in names.enumerate() {
+        if let Some(first) = seen.insert(name, i) {
+            problems.push(Problem::new(
+                path(i),
+                format!("{name:?}"),
+                format!("a port not yet named by item {first}"),
+            ));
+        }
+    }
 }
 
 /// Does a character change the direction of the text around it without being seen itself? A name
@@ -779,6 +839,50 @@ mod tests {
             );
         }
         assert_eq!(found.len(), 5);
+    }
+
+    #[test]
+    fn a_combination_names_each_port_once_and_none_that_is_not_in_use() {
+        let text = |sharing: &str| {
+            SMALLEST.replace(
+                "20}}",
+                &format!(
+                    r#"20}},"ports":[{{"label":"C1"}},{{"label":"C2"}}]}},"sharing":[{sharing}]"#
+                ),
+            )
+        };
+        let cases = [
+            (
+                r#"{"ports_in_use":["C1","C1"]}"#,
+                r#"sharing[0].ports_in_use[1]: "C1"; expected a port not yet named by item 0"#,
+            ),
+            (
+                r#"{"ports_in_use":["C1"],"offers":[{"port":"C2","power_w":65}]}"#,
+                r#"sharing[0].offers[0].port: "C2"; expected a port in use: C1"#,
+            ),
+            (
+                r#"{"ports_in_use":["C1"],"offers":[{"port":"C1","power_w":65},{"port":"C1","power_w":30}]}"#,
+                r#"sharing[0].offers[1].port: "C1"; expected a port not yet named by item 0"#,
+            ),
+            (
+                r#"{"ports_in_use":["C1"],"attached":"C2"}"#,
+                r#"sharing[0].attached: "C2"; expected a port in use: C1"#,
+            ),
+        ];
+        for (sharing, expected) in cases {
+            assert_eq!(faults(&text(sharing)), [expected]);
+            assert!(
+                decode_stored(&text(sharing)).is_ok(),
+                "what was taken in before is still read"
+            );
+        }
+        // A port that the unit does not have is that one fault alone.
+        let unknown = faults(&text(r#"{"ports_in_use":["C1"],"attached":"C9"}"#));
+        assert_eq!(unknown.len(), 1);
+        decode(&text(
+            r#"{"ports_in_use":["C1","C2"],"attached":"C2","offers":[{"port":"C1","power_w":65}]}"#,
+        ))
+        .unwrap();
     }
 
     #[test]

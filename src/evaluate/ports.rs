@@ -9,7 +9,7 @@ use super::evaluation::LabelOutcome;
 use super::figure::AgainstFigure;
 use super::uncertainty::Accuracy;
 use crate::bench::record::{Connector, MeasuredQuantity as Q, Mode, Port, Record};
-use crate::bench::usb_pd::{PowerDataObject, written};
+use crate::bench::usb_pd::{FixedFlags, PowerDataObject, written};
 use crate::standards::{PdRules, Standards};
 use serde::{Deserialize, Serialize};
 
@@ -103,7 +103,8 @@ pub enum PortOutcome {
 /// Something that the rules or a comparison say of a port.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct PortFinding {
-    /// `power-rules`, `rating`, `label`, `current`, `twelve-volt`, `list`, `pps`, `spr-avs`.
+    /// `power-rules`, `rating`, `label`, `current`, `twelve-volt`, `list`, `connector`, `pps`,
+    /// `spr-avs`.
     pub subject: String,
     pub result: LabelOutcome,
     pub message: String,
@@ -163,7 +164,12 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<PortResult> {
             let nameplate = alone.then_some(record.unit.nameplate.output_power_w);
             Judge::of(port, nameplate, record, standards).result()
         })
-        .filter(|r| !(r.advertised.is_empty() && r.voltages.is_empty() && r.windows.is_empty()))
+        .filter(|r| {
+            !(r.advertised.is_empty()
+                && r.voltages.is_empty()
+                && r.windows.is_empty()
+                && r.findings.is_empty())
+        })
         .collect()
 }
 
@@ -258,9 +264,16 @@ impl<'a> Judge<'a> {
             self.currents(&voltages);
         }
         if !self.objects.is_empty() {
+            self.connector();
             self.rating_against_list();
             self.label_against_list(&voltages);
             self.list();
+            self.extended_capable();
+            self.repeated();
+        } else if !self.port.source_capabilities.is_empty() {
+            let source = self.rules.list.source.clone();
+            let message = "the list holds no object".to_owned();
+            self.find("list", LabelOutcome::Contradicts, message, &source);
         }
         let order = |kind: &str| match kind {
             "fixed" => 0,
@@ -310,8 +323,13 @@ impl<'a> Judge<'a> {
 
     /// Does the port speak Power Delivery, by its list or by the voltages of its label?
     fn is_pd(&self) -> bool {
-        !self.objects.is_empty()
+        !self.objects.is_empty() && !self.is_on_usb_a()
             || self.port.connector == Some(Connector::UsbC) && self.port.negotiates()
+    }
+
+    /// Power Delivery and its rules belong to USB-C, whatever such a port sends.
+    fn is_on_usb_a(&self) -> bool {
+        self.port.connector == Some(Connector::UsbA)
     }
 
     /// Is the extended part of the capability list on record?
@@ -902,6 +920,77 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// Objects on a connector that has no Power Delivery.
+    fn connector(&mut self) {
+        if self.is_on_usb_a() {
+            let source = self.rules.list.connector_source.clone();
+            let message = "power data objects on a USB-A connector are not foreseen by the \
+                           standard: Power Delivery needs USB-C"
+                .to_owned();
+            self.find("connector", LabelOutcome::Note, message, &source);
+        }
+    }
+
+    /// Extended objects of a source that says it is not capable of them.
+    fn extended_capable(&mut self) {
+        let Some((1, _, PowerDataObject::Fixed { flags, .. })) = self.objects.first() else {
+            return;
+        };
+        let extended: Vec<String> = self
+            .objects
+            .iter()
+            .filter(|(.., object)| is_extended(object))
+            .map(|(position, ..)| position.to_string())
+            .collect();
+        if flags.epr_capable || extended.is_empty() {
+            return;
+        }
+        let which = match extended.as_slice() {
+            [one] => format!("object {one} is"),
+            several => format!("objects {} are", several.join(", ")),
+        };
+        let source = self.rules.list.extended_capable_source.clone();
+        let message = format!(
+            "{which} of the extended range, yet object 1 says that the source is not capable of \
+             it (bit 23, EPR capable, is 0)"
+        );
+        self.find("list", LabelOutcome::Contradicts, message, &source);
+    }
+
+    /// Objects that offer just what one before them does.
+    fn repeated(&mut self) {
+        // Only the first object's flags mean anything.
+        let offer = |object: &PowerDataObject| match *object {
+            PowerDataObject::Fixed {
+                peak_current,
+                voltage_mv,
+                current_ma,
+                ..
+            } => PowerDataObject::Fixed {
+                flags: FixedFlags::default(),
+                peak_current,
+                voltage_mv,
+                current_ma,
+            },
+            other => other,
+        };
+        let mut same = Vec::new();
+        for (i, (position, _, object)) in self.objects.iter().enumerate() {
+            let first = self.objects[..i]
+                .iter()
+                .find(|(.., earlier)| offer(earlier) == offer(object));
+            if let Some((earlier, ..)) = first {
+                same.push(format!(
+                    "object {position} offers the same as object {earlier}"
+                ));
+            }
+        }
+        if !same.is_empty() {
+            let source = self.rules.list.repeat_source.clone();
+            self.find("list", LabelOutcome::Note, same.join("; "), &source);
+        }
+    }
+
     /// What everything on offer needs; by the rules where what is on record does not tell. What
     /// is missing needs none.
     fn cable(&self, rows: &[PortVoltage]) -> Option<CableNeed> {
@@ -1281,12 +1370,96 @@ mod tests {
         let port = judged(&unit(140.0, ports));
         assert_eq!(
             said(&port, "list"),
+            [
+                (
+                    LabelOutcome::Contradicts,
+                    "object 4 is of the extended range, which begins at position 8; \
+                     object 3 should stand before object 2"
+                ),
+                (
+                    LabelOutcome::Contradicts,
+                    "object 4 is of the extended range, yet object 1 says that the source is \
+                     not capable of it (bit 23, EPR capable, is 0)"
+                )
+            ]
+        );
+    }
+
+    fn with_list(connector: &str, watts: f64, words: &[&str]) -> PortResult {
+        let ports = json!([{"label": "C1", "connector": connector, "power_w": watts,
+            "source_capabilities": words}]);
+        judged(&unit(watts, ports))
+    }
+
+    #[test]
+    fn extended_objects_of_a_source_that_calls_itself_not_capable_are_found() {
+        let words = |first| {
+            [
+                first,
+                "0x0002D12C",
+                "0x0004B12C",
+                "0x000641F4",
+                "0x00000000",
+                "0x00000000",
+                "0x00000000",
+                "0x0008C1F4",
+                "0xD230968C",
+            ]
+        };
+        let odd = with_list("usb-c", 140.0, &words("0x0801912C"));
+        assert_eq!(
+            said(&odd, "list"),
             [(
                 LabelOutcome::Contradicts,
-                "object 4 is of the extended range, which begins at position 8; \
-                 object 3 should stand before object 2"
+                "objects 8, 9 are of the extended range, yet object 1 says that the source is not \
+                 capable of it (bit 23, EPR capable, is 0)"
             )]
         );
+        let right = with_list("usb-c", 140.0, &words("0x0881912C"));
+        assert!(said(&right, "list").is_empty());
+    }
+
+    #[test]
+    fn objects_that_offer_the_same_are_worth_knowing() {
+        let port = with_list(
+            "usb-c",
+            27.0,
+            &["0x0801912C", "0x0001912C", "0x0002D12C", "0x0002D12C"],
+        );
+        assert_eq!(
+            said(&port, "list"),
+            [(
+                LabelOutcome::Note,
+                "object 2 offers the same as object 1; object 4 offers the same as object 3"
+            )]
+        );
+    }
+
+    #[test]
+    fn a_list_of_zeros_alone_holds_no_object() {
+        let port = with_list("usb-c", 15.0, &["0x00000000", "0x00000000"]);
+        assert_eq!(
+            said(&port, "list"),
+            [(LabelOutcome::Contradicts, "the list holds no object")]
+        );
+    }
+
+    #[test]
+    fn power_delivery_on_a_usb_a_port_is_not_judged_by_its_rules() {
+        let port = with_list("usb-a", 15.0, &["0x0801912C"]);
+        assert!(said(&port, "power-rules").is_empty());
+        assert_eq!(
+            said(&port, "connector"),
+            [(
+                LabelOutcome::Note,
+                "power data objects on a USB-A connector are not foreseen by the standard: \
+                 Power Delivery needs USB-C"
+            )]
+        );
+        assert_eq!(port.advertised.len(), 1);
+        assert_eq!(row(&port, "fixed", 5.0).result, None);
+        assert!(port.cable.is_none());
+        assert!(said(&with_list("usb-c", 15.0, &["0x0801912C"]), "connector").is_empty());
     }
 
     #[test]

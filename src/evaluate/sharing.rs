@@ -4,7 +4,9 @@
 //! A group is what the observations show, no more: ports belong together if one's offer changed
 //! when nothing but the other was attached. A budget that never bites stays unseen. It is assumed
 //! that attaching a port never raises what another is offered, so that an offer which stayed the
-//! same from one combination to a larger one was changed by none of the ports between.
+//! same from one combination to a larger one was changed by none of the ports between. Where an
+//! offer does rise, one of the two observations is doubted: it shows no group, and nothing is
+//! settled.
 
 use super::ports::short;
 use crate::bench::record::{Connector, OtherPorts, Record, Sharing, Unit};
@@ -22,6 +24,10 @@ pub struct SharingResult {
     pub statement: String,
     /// Is it known of every two ports whether they share?
     pub settled: bool,
+    /// Do observations contradict each other so that the groups may be wrong? Never beside
+    /// `settled`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub disputed: bool,
     /// Largest sum of offers in one combination, watts; null where none is whole.
     pub offered_max_w: Option<f64>,
     /// Largest power that all ports together delivered, measured.
@@ -87,8 +93,8 @@ pub struct GroupEvidence {
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct SharingContradiction {
-    /// `groups`, `repeat`, `nameplate`, `port-power`, `label`, `delivered`, `disturbance`,
-    /// `least-offer`.
+    /// `groups`, `rise`, `repeat`, `nameplate`, `port-power`, `label`, `delivered`, `held`,
+    /// `disturbance`, `least-offer`.
     pub kind: String,
     /// Places in the record's `sharing`.
     pub observations: Vec<u64>,
@@ -109,6 +115,8 @@ pub struct UntestedCombination {
 /// Offers that differ by less are the same: labels and analysers round.
 const SAME_POWER_W: f64 = 0.5;
 const SAME_VOLTAGE_V: f64 = 0.1;
+/// vSafe0V, from memory: a port at no more than this has no output.
+const NO_OUTPUT_V: f64 = 0.8;
 /// More ports than this are not combined one by one: the matrix would have no end.
 const MOST_PORTS: usize = 8;
 /// Longest list of untested combinations in a document.
@@ -127,6 +135,7 @@ pub fn result(record: &Record, standards: &Standards) -> Option<SharingResult> {
     Some(SharingResult {
         statement: statement(&matrix, &findings, &groups),
         settled: findings.settled(&matrix),
+        disputed: findings.is_disputed(&matrix),
         offered_max_w: combinations
             .iter()
             .filter_map(|c| c.total_w)
@@ -163,6 +172,17 @@ impl Offered {
                 (Some(a), Some(b)) => (a - b).abs() <= SAME_VOLTAGE_V,
                 _ => true,
             }
+    }
+
+    /// More power, or a higher voltage at the same power.
+    fn rises_to(&self, other: &Offered) -> bool {
+        let more_w = other.power_w - self.power_w;
+        more_w > SAME_POWER_W
+            || more_w >= -SAME_POWER_W
+                && matches!(
+                    (self.voltage_max_v, other.voltage_max_v),
+                    (Some(a), Some(b)) if b - a > SAME_VOLTAGE_V
+                )
     }
 }
 
@@ -219,6 +239,14 @@ struct Unexplained {
     larger: usize,
 }
 
+/// An offer that rose though ports were attached, which no sharing does.
+struct Rise {
+    port: usize,
+    between: Ports,
+    smaller: usize,
+    larger: usize,
+}
+
 /// Comparisons of two observations, by the port whose offer is compared and the one attached.
 struct Compared(Vec<Vec<Vec<Comparison>>>);
 
@@ -267,6 +295,8 @@ struct Findings {
     /// Number of the group of each port.
     group: Vec<usize>,
     unexplained: Vec<Unexplained>,
+    /// The first of each port and what was attached.
+    risen: Vec<Rise>,
     /// Influences that were not there with as little or less in use: (p, q, [without, with] where
     /// nothing changed, [without, with] where it did).
     only_with_more: Vec<(usize, usize, [usize; 4])>,
@@ -338,6 +368,26 @@ impl<'a> Matrix<'a> {
             .any(|o| o.in_use == ports && members(ports).all(|p| o.offers[p].is_some()))
     }
 
+    /// The same combination twice with different offers, and to which ports.
+    fn repeats(&self) -> impl Iterator<Item = (&Observation, &Observation, Vec<usize>)> {
+        self.observations
+            .iter()
+            .enumerate()
+            .flat_map(move |(i, b)| {
+                self.observations[..i].iter().filter_map(move |a| {
+                    if a.in_use != b.in_use {
+                        return None;
+                    }
+                    let differing: Vec<usize> = members(a.in_use)
+                    .filter(|&p| {
+                        matches!((a.offers[p], b.offers[p]), (Some(x), Some(y)) if !x.is_same(&y))
+                    })
+                    .collect();
+                    (!differing.is_empty()).then_some((a, b, differing))
+                })
+            })
+    }
+
     /// Compares every two nested combinations, in the order in which the later one came.
     fn findings(&self) -> Findings {
         let n = self.unit.ports.len();
@@ -345,6 +395,7 @@ impl<'a> Matrix<'a> {
             influence: vec![vec![Influence::Unknown; n]; n],
             group: (0..n).collect(),
             unexplained: Vec::new(),
+            risen: Vec::new(),
             only_with_more: Vec::new(),
         };
         // Of each influence the comparisons that left the offer alone, and those that changed it,
@@ -390,6 +441,16 @@ impl<'a> Matrix<'a> {
                                     };
                                 }
                             }
+                        }
+                    } else if before.rises_to(&after) {
+                        let known = |r: &Rise| r.port == p && r.between == between;
+                        if !found.risen.iter().any(known) {
+                            found.risen.push(Rise {
+                                port: p,
+                                between,
+                                smaller: small.at,
+                                larger: large.at,
+                            });
                         }
                     } else if between.count_ones() == 1 {
                         let q = between.trailing_zeros() as usize;
@@ -628,9 +689,28 @@ impl Findings {
         self.group[p] == self.group[q] || !(self.is_open(p, q) || self.is_open(q, p))
     }
 
+    /// Do observations contradict each other so that the groups may be wrong?
+    fn is_disputed(&self, matrix: &Matrix) -> bool {
+        let in_use = |at: usize| matrix.observations[at].in_use;
+        !self.risen.is_empty()
+            || self
+                .only_with_more
+                .iter()
+                .any(|&(.., [without, _, more_without, _])| in_use(without) == in_use(more_without))
+            || matrix.repeats().any(|(a, b, differing)| {
+                // The order of attaching explains a difference between ports that share.
+                let of_order = matches!((a.attached, b.attached), (Some(x), Some(y)) if x != y);
+                let shares =
+                    |p: usize| members(a.in_use).any(|q| q != p && self.group[q] == self.group[p]);
+                !(of_order && differing.into_iter().all(shares))
+            })
+    }
+
     fn settled(&self, matrix: &Matrix) -> bool {
         let n = self.group.len();
-        matrix.seen() == matrix.all()
+        matrix.seen() != 0
+            && matrix.seen() == matrix.all()
+            && !self.is_disputed(matrix)
             && self.unexplained.is_empty()
             && (0..n).all(|p| (0..p).all(|q| self.is_known(p, q)))
     }
@@ -745,9 +825,15 @@ fn statement(matrix: &Matrix, findings: &Findings, groups: &[PortGroup]) -> Stri
         .map(|g| g.ports[0].clone())
         .collect();
     let mut parts: Vec<String> = Vec::new();
+    if matrix.unit.ports.len() == 1 && !groups.is_empty() {
+        return format!("{} is the only port: it shares with none", single.concat());
+    }
+    let disputed = findings.is_disputed(matrix);
     for (i, group) in sharing.iter().enumerate() {
         let names = listed(&group.ports);
-        parts.push(if i == 0 {
+        parts.push(if i == 0 && disputed {
+            format!("{names} seem to form one group")
+        } else if i == 0 {
             format!("{names} form one group")
         } else {
             format!("{names} another")
@@ -768,7 +854,9 @@ fn statement(matrix: &Matrix, findings: &Findings, groups: &[PortGroup]) -> Stri
         return "no offers on record".to_owned();
     }
     let mut text = parts.join(", ");
-    if !settled {
+    if disputed {
+        text.push_str("; observations contradict each other: repeat them to be sure");
+    } else if !settled {
         text.push_str("; more combinations are needed to be sure");
     }
     text
@@ -816,33 +904,42 @@ fn contradictions(
             ),
         );
     }
-    for (i, b) in matrix.observations.iter().enumerate() {
-        for a in &matrix.observations[..i] {
-            if a.in_use != b.in_use {
-                continue;
+    for rise in &findings.risen {
+        let port = matrix.label(rise.port);
+        let offered = |at: usize| {
+            let offer = matrix.observations[at].offers[rise.port];
+            let power = offer.map_or(String::new(), |o| format!("{} W", short(o.power_w)));
+            match offer.and_then(|o| o.voltage_max_v) {
+                Some(volts) => format!("{power} up to {} V", short(volts)),
+                None => power,
             }
-            let differing: Vec<String> = members(a.in_use)
-                .filter(
-                    |&p| matches!((a.offers[p], b.offers[p]), (Some(x), Some(y)) if !x.is_same(&y)),
-                )
-                .map(|p| matrix.label(p))
-                .collect();
-            if differing.is_empty() {
-                continue;
+        };
+        let message = format!(
+            "{port} is offered {} with {} in use, yet {} with {}: attaching a port should raise no \
+             offer, so one of these is wrong, or the order of attaching decides",
+            offered(rise.smaller),
+            in_words(rise.smaller),
+            offered(rise.larger),
+            in_words(rise.larger)
+        );
+        let mut ports = vec![port];
+        ports.extend(matrix.labels(rise.between));
+        add("rise", vec![rise.smaller, rise.larger], ports, message);
+    }
+    for (a, b, differing) in matrix.repeats() {
+        let differing: Vec<String> = differing.into_iter().map(|p| matrix.label(p)).collect();
+        let order = match (a.attached, b.attached) {
+            (Some(x), Some(y)) if x != y => {
+                ": the port attached last differs, so the order may decide"
             }
-            let order = match (a.attached, b.attached) {
-                (Some(x), Some(y)) if x != y => {
-                    ": the port attached last differs, so the order may decide"
-                }
-                _ => "",
-            };
-            let message = format!(
-                "{} in use twice with different offers to {}{order}",
-                in_words(i),
-                listed(&differing)
-            );
-            add("repeat", vec![a.at, b.at], differing, message);
-        }
+            _ => "",
+        };
+        let message = format!(
+            "{} in use twice with different offers to {}{order}",
+            in_words(b.at),
+            listed(&differing)
+        );
+        add("repeat", vec![a.at, b.at], differing, message);
     }
     let plate_w = record.unit.nameplate.output_power_w;
     for (combination, sharing) in combinations.iter().zip(&record.sharing) {
@@ -913,10 +1010,63 @@ fn contradictions(
                 ),
             );
         }
+        if let Some(delivered) = sharing
+            .delivered_power_w
+            .filter(|w| *w > plate_w * rounding)
+        {
+            let message = format!(
+                "{} W were delivered, more than the {} W of the nameplate",
+                short(delivered),
+                short(plate_w)
+            );
+            add("nameplate", vec![at], ports.clone(), message);
+        }
+        held(sharing, at, &mut add);
         disturbance(sharing, at, matrix, findings, &mut add);
     }
     labels(matrix, findings, &mut add);
     found
+}
+
+/// Signs of a disturbance though the others are said to have held.
+fn held(sharing: &Sharing, at: usize, add: &mut impl FnMut(&str, Vec<usize>, Vec<String>, String)) {
+    let noted = [sharing.on_attach, sharing.on_detach];
+    // What is noted may belong to the one of attaching and detaching that did disturb.
+    let disturbs =
+        |did: &Option<OtherPorts>| matches!(did, Some(OtherPorts::Reset | OtherPorts::Lost));
+    if !noted.contains(&Some(OtherPorts::Held)) || noted.iter().any(disturbs) {
+        return;
+    }
+    let others: Vec<String> = sharing
+        .reset_ports
+        .iter()
+        .flatten()
+        .filter(|port| Some(*port) != sharing.attached.as_ref())
+        .cloned()
+        .collect();
+    let mut signs = Vec::new();
+    if !others.is_empty() {
+        signs.push(format!("{} as disturbed", listed(&others)));
+    }
+    if let Some(ms) = sharing.interruption_ms.filter(|ms| *ms > 0.0) {
+        signs.push(format!("{} ms without voltage", short(ms)));
+    }
+    if let Some(volts) = sharing.lowest_voltage_v.filter(|v| *v <= NO_OUTPUT_V) {
+        signs.push(format!("{} V at the lowest", short(volts)));
+    }
+    if signs.is_empty() {
+        return;
+    }
+    let ports = if others.is_empty() {
+        sharing.ports_in_use.clone()
+    } else {
+        others
+    };
+    let message = format!(
+        "the others are noted to have kept their output, yet also {}",
+        listed(&signs)
+    );
+    add("held", vec![at], ports, message);
 }
 
 /// A reset of a port that by the offers has nothing to do with the one attached.
@@ -1162,6 +1312,148 @@ mod tests {
         let expected = pairs(&[["C2", "C1"], ["C2", "C3"]]);
         assert_eq!(flagged(forwards.to_vec()), expected);
         assert_eq!(flagged(forwards.iter().rev().cloned().collect()), expected);
+    }
+
+    fn two_ports(sharing: Vec<Sharing>) -> SharingResult {
+        let mut record = record(&["C1", "C2"], 100.0);
+        record.sharing = sharing;
+        judged(&record)
+    }
+
+    fn flagged(found: &SharingResult) -> Vec<(&str, &[u64])> {
+        found
+            .contradictions
+            .iter()
+            .map(|c| (c.kind.as_str(), c.observations.as_slice()))
+            .collect()
+    }
+
+    #[test]
+    fn an_offer_that_rises_with_another_port_joins_no_group_and_leaves_nothing_settled() {
+        let found = two_ports(vec![
+            observed(&[("C1", 30.0)]),
+            observed(&[("C2", 30.0)]),
+            observed(&[("C1", 65.0), ("C2", 30.0)]),
+        ]);
+        assert_eq!(flagged(&found), [("rise", &[0, 2][..])]);
+        assert!(found.groups.iter().all(|g| g.ports.len() == 1));
+        assert!(found.disputed && !found.settled);
+        assert_eq!(
+            found.statement,
+            "C1 and C2 were not seen to share so far; observations contradict each other: repeat them to be sure"
+        );
+        // A higher voltage of the same power rises as well, a lower one with more power too.
+        let volts = |alone_w: f64, alone_v: f64, both_w: f64, both_v: f64| {
+            let mut seen = vec![
+                observed(&[("C1", alone_w)]),
+                observed(&[("C2", 30.0)]),
+                observed(&[("C1", both_w), ("C2", 30.0)]),
+            ];
+            seen[0].offers[0].voltage_max_v = Some(alone_v);
+            seen[2].offers[0].voltage_max_v = Some(both_v);
+            two_ports(seen)
+        };
+        assert!(volts(45.0, 15.0, 45.0, 20.0).disputed);
+        assert!(volts(45.0, 20.0, 60.0, 15.0).disputed);
+        assert!(volts(45.0, 20.0, 45.0, 15.0).settled);
+        assert!(volts(45.0, 15.0, 30.0, 20.0).settled);
+    }
+
+    #[test]
+    fn groups_that_a_repeated_combination_contradicts_are_not_settled() {
+        let mut seen = vec![
+            observed(&[("C1", 65.0)]),
+            observed(&[("C2", 65.0)]),
+            observed(&[("C1", 65.0), ("C2", 65.0)]),
+            observed(&[("C1", 45.0), ("C2", 20.0)]),
+        ];
+        let found = two_ports(seen.clone());
+        assert!(flagged(&found).contains(&("repeat", &[2, 3])));
+        assert!(found.disputed && !found.settled);
+        assert!(
+            found
+                .statement
+                .starts_with("C1 and C2 seem to form one group;")
+        );
+        // In another order of attaching ports that share may well be offered something else.
+        seen[2].offers[0].power_w = 20.0;
+        seen[2].offers[1].power_w = 45.0;
+        seen[2].attached = Some("C1".to_owned());
+        seen[3].attached = Some("C2".to_owned());
+        let found = two_ports(seen);
+        assert_eq!(flagged(&found), [("repeat", &[2, 3][..])]);
+        assert!(found.settled && !found.disputed);
+    }
+
+    #[test]
+    fn ports_that_held_were_neither_reset_nor_without_voltage() {
+        let kinds = |change: &dyn Fn(&mut Sharing)| -> Vec<String> {
+            let mut both = observed(&[("C1", 65.0), ("C2", 30.0)]);
+            both.attached = Some("C2".to_owned());
+            both.on_attach = Some(OtherPorts::Held);
+            change(&mut both);
+            let found = two_ports(vec![both]);
+            found
+                .contradictions
+                .into_iter()
+                .map(|c| c.message)
+                .collect()
+        };
+        assert_eq!(
+            kinds(&|s| {
+                s.reset_ports = Some(vec!["C1".to_owned()]);
+                s.interruption_ms = Some(500.0);
+                s.lowest_voltage_v = Some(0.0);
+            }),
+            [
+                "the others are noted to have kept their output, yet also C1 as disturbed, 500 ms without voltage and 0 V at the lowest"
+            ]
+        );
+        assert_eq!(kinds(&|s| s.interruption_ms = Some(20.0)).len(), 1);
+        // A dip is no loss, and the port attached is none of the others.
+        assert!(
+            kinds(&|s| {
+                s.reset_ports = Some(vec!["C2".to_owned()]);
+                s.interruption_ms = Some(0.0);
+                s.lowest_voltage_v = Some(4.6);
+            })
+            .is_empty()
+        );
+        // It was detaching that disturbed.
+        assert!(
+            kinds(&|s| {
+                s.on_detach = Some(OtherPorts::Reset);
+                s.interruption_ms = Some(500.0);
+            })
+            .is_empty()
+        );
+    }
+
+    #[test]
+    fn more_than_the_nameplate_is_flagged_where_nothing_but_the_delivered_power_is_known() {
+        let delivered = |watts: f64| {
+            let mut both = observed(&[]);
+            both.ports_in_use = vec!["C1".to_owned(), "C2".to_owned()];
+            both.delivered_power_w = Some(watts);
+            two_ports(vec![both])
+        };
+        let found = delivered(180.0);
+        assert_eq!(flagged(&found), [("nameplate", &[0][..])]);
+        assert_eq!(
+            found.contradictions[0].message,
+            "180 W were delivered, more than the 100 W of the nameplate"
+        );
+        assert!(delivered(102.0).contradictions.is_empty());
+    }
+
+    #[test]
+    fn of_one_port_alone_nothing_is_said_about_others() {
+        let mut record = record(&["C1"], 65.0);
+        record.sharing = vec![observed(&[("C1", 65.0)])];
+        assert_eq!(
+            judged(&record).statement,
+            "C1 is the only port: it shares with none"
+        );
     }
 
     #[test]

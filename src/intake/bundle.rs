@@ -5,7 +5,7 @@
 //! stored as they are, without times. [`verify`] builds it again from what it holds and compares,
 //! so that any changed byte is found, and then works out every figure anew.
 
-use crate::bench::decode::decode;
+use crate::bench::decode::{decode, decode_stored};
 use crate::bench::record::Record;
 use crate::evaluate::{ENGINE, Evaluation, Evidence, Logs, Method, evaluate_with};
 use crate::photo;
@@ -142,7 +142,7 @@ pub fn write(
     files: &LogFiles,
     method: &Method,
 ) -> Result<About, BundleError> {
-    let record = decode(contents.record_text)
+    let record = decode_stored(contents.record_text)
         .map_err(|_| unsound("this version refuses the stored record; export it instead"))?;
     let photos: BTreeMap<String, &[u8]> = contents
         .photos

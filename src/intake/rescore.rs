@@ -1,6 +1,6 @@
 //! All units again, when the engine, the score formula, the limits or the classes have changed.
 
-use super::submit::{Judged, judge};
+use super::submit::{Judged, judge_stored};
 use crate::bench::problem::Problem;
 use crate::evaluate::{ENGINE, Method};
 use crate::ranking::Row;
@@ -71,7 +71,7 @@ pub async fn rescore(
 
         let judged: Vec<_> = batch
             .into_iter()
-            .map(|unit| (judge(&unit.record, method, db.logs()), unit))
+            .map(|unit| (judge_stored(&unit.record, method, db.logs()), unit))
             .collect();
         let mut tx = db.write().await?;
         for (judged, unit) in judged {

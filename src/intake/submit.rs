@@ -1,7 +1,7 @@
 //! One record through the door. [`submit`] is the whole way; [`judge`] and [`store`] are its two
 //! halves for callers that write more in the same transaction.
 
-use crate::bench::decode::decode;
+use crate::bench::decode::{decode, decode_stored};
 use crate::bench::problem::Problem;
 use crate::bench::record::Record;
 use crate::evaluate::evaluation::Evaluation;
@@ -122,7 +122,18 @@ pub async fn submit(
 /// # Errors
 /// All faults of the document.
 pub fn judge(text: &str, method: &Method, logs: &dyn Logs) -> Result<Judged, Vec<Problem>> {
-    let record = decode(text)?;
+    Ok(judged(decode(text)?, method, logs))
+}
+
+/// As [`judge`], of a record that was taken in before.
+///
+/// # Errors
+/// All faults of the document.
+pub fn judge_stored(text: &str, method: &Method, logs: &dyn Logs) -> Result<Judged, Vec<Problem>> {
+    Ok(judged(decode_stored(text)?, method, logs))
+}
+
+fn judged(record: Record, method: &Method, logs: &dyn Logs) -> Judged {
     let evidence = Evidence::gather(&record, logs, method);
     let evaluation = evaluate_with(&record, &evidence, method);
     let missing_logs = record
@@ -131,11 +142,11 @@ pub fn judge(text: &str, method: &Method, logs: &dyn Logs) -> Result<Judged, Vec
         .filter(|log| matches!(logs.open(&log.sha256), Ok(None)))
         .map(|log| log.sha256.clone())
         .collect();
-    Ok(Judged {
+    Judged {
         record,
         evaluation,
         missing_logs,
-    })
+    }
 }
 
 /// The second half: writes what was judged. `judged` must come from `submission.text` and `method`.

@@ -65,6 +65,12 @@ pub struct ListRules {
     pub standard_objects: usize,
     pub objects: usize,
     pub source: String,
+    /// Of the bit that a source of extended objects sets.
+    pub extended_capable_source: String,
+    /// Of one object for each offer.
+    pub repeat_source: String,
+    /// Of the connector that Power Delivery needs.
+    pub connector_source: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]

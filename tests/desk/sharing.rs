@@ -291,3 +291,42 @@ async fn what_contradicts_is_said_beside_the_form_with_the_way_to_it() {
     );
     assert!(page.text().contains("href=\"#f-sharing-1-ports_in_use\""));
 }
+
+#[tokio::test]
+async fn a_port_twice_or_not_in_use_is_refused_at_its_field_of_the_bench_form() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = three_ports(&mut ada).await;
+    let path = format!("{draft}/sharing");
+    let page = ada.get(&format!("{path}?next=1")).await;
+    let entry = form(&page, &path).set("watts-0", "65");
+    ada.send(&entry, Some("save")).await;
+    let bench = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-65T")
+        .set("unit.nameplate.output_power_w", "65");
+    ada.send(&bench, Some("save")).await;
+    for (field, text, expected) in [
+        (
+            "sharing[0].ports_in_use",
+            "C1, C1",
+            "a port not yet named by item 0",
+        ),
+        ("sharing[0].offers[0].port", "C2", "a port in use: C1"),
+        ("sharing[0].attached", "A", "a port in use: C1"),
+    ] {
+        let form = ada.bench_form(&draft).await;
+        let before = form.value(field).to_owned();
+        ada.send(&form.set(field, text), Some("save")).await;
+        let page = ada.get(&draft).await;
+        assert!(page.words().contains(expected), "{field}: {}", page.words());
+        let id = field.replace(['[', '.'], "-").replace(']', "");
+        assert!(page.text().contains(&format!("href=\"#f-{id}\"")), "{id}");
+        let form = ada.bench_form(&draft).await;
+        assert_eq!(form.value(field), text);
+        ada.send(&form.set(field, bench.value(field)), Some("save"))
+            .await;
+    }
+}

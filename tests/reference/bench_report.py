@@ -230,7 +230,9 @@ def port_figures(record, port):
             break
     fixed_voltages = {m["voltage_v"] for m in modes if m["kind"] == "fixed"}
     negotiates = any(m["kind"] != "fixed" for m in modes) or len(fixed_voltages) > 1
-    is_pd = bool(objects) or port.get("connector") == "usb-c" and negotiates
+    # Power Delivery belongs to USB-C, whatever a USB-A port sends.
+    on_usb_a = port.get("connector") == "usb-a"
+    is_pd = bool(objects) and not on_usb_a or port.get("connector") == "usb-c" and negotiates
     has_extended = any(o["kind"] == "epr-avs" or o["kind"] == "fixed" and o["high"] > 21
                        for _, _, o in objects)
 
@@ -367,8 +369,21 @@ def port_figures(record, port):
             findings.append(["label", "contradicts" if differs else "agrees"])
         if list_is_odd(objects):
             findings.append(["list", "contradicts"])
+        if on_usb_a:
+            findings.append(["connector", "note"])
+        at, text, first = objects[0]
+        if at == 1 and first["kind"] == "fixed" and bits(int(text, 16), 23, 23) == 0 \
+                and has_extended:
+            findings.append(["list", "contradicts"])
+        # Flags of a fixed object are no part of what it offers.
+        offered = [int(text, 16) & (0x003FFFFF if o["kind"] == "fixed" else 0xFFFFFFFF)
+                   for _, text, o in objects]
+        if len(set(offered)) < len(offered):
+            findings.append(["list", "note"])
+    elif port.get("source_capabilities"):
+        findings.append(["list", "contradicts"])
 
-    if not (objects or table.rows or readings):
+    if not (objects or table.rows or readings or findings):
         return None
     cable = None
     if is_pd:
@@ -451,6 +466,38 @@ def same_offer(a, b):
         None in volts or abs(volts[0] - volts[1]) <= 0.1)
 
 
+def rises(a, b):
+    """More power, or a higher voltage at the same power."""
+    more = b["power_w"] - a["power_w"]
+    volts = a.get("voltage_max_v"), b.get("voltage_max_v")
+    return more > 0.5 or more >= -0.5 and None not in volts and volts[1] - volts[0] > 0.1
+
+
+def repeats(seen):
+    """The same combination twice, and the ports that were offered something else."""
+    for a, b in itertools.combinations(seen, 2):
+        if a["use"] == b["use"]:
+            differing = [p for p in a["order"] if p in a["use"] and p in a["offers"]
+                         and p in b["offers"]
+                         and not same_offer(a["offers"][p], b["offers"][p])]
+            if differing:
+                yield a, b, differing
+
+
+def only_with_more(seen, kept):
+    """No change with little in use, a change with the same or more: the first of each pair."""
+    done = set()
+    for p, between, small, large, changed in comparisons(seen):
+        if not changed or len(between) != 1 or rises(small["offers"][p], large["offers"][p]):
+            continue
+        (q,) = between
+        before = next((pair for pair in kept.get((p, q), [])
+                       if pair[0]["use"] <= small["use"]), None)
+        if before and (p, q) not in done:
+            done.add((p, q))
+            yield p, q, (*before, small, large)
+
+
 def comparisons(seen):
     """Every two nested combinations, later one first in order: (smaller, larger) with what p is
     offered in both. Yields (p, ports between, smaller, larger, changed)."""
@@ -476,7 +523,8 @@ def sharing_figures(record):
     seen = []
     for at, s in enumerate(observations):
         use = frozenset(p for p in s["ports_in_use"] if p in order)
-        seen.append({"at": at, "use": use, "order": order, "raw": s,
+        new = s.get("attached")
+        seen.append({"at": at, "use": use, "new": new if new in order else None, "order": order, "raw": s,
                      "offers": {o["port"]: o for o in s.get("offers", [])
                                 if o["port"] in order}})
     every = frozenset(order)
@@ -504,9 +552,12 @@ def sharing_figures(record):
 
     # Who changes whom, and the first two observations that show it.
     first_change, kept = {}, {}
-    several = []
+    several, risen = [], {}
     for p, between, small, large, changed in comparisons(seen):
-        if changed and len(between) == 1:
+        if changed and rises(small["offers"][p], large["offers"][p]):
+            # No sharing raises an offer: nothing is learnt but that one of the two is wrong.
+            risen.setdefault((p, frozenset(between)), (small, large))
+        elif changed and len(between) == 1:
             (q,) = between
             first_change.setdefault((p, q), (small, large))
         elif changed:
@@ -528,7 +579,14 @@ def sharing_figures(record):
             for pair in ((p, q), (q, p)))
 
     unexplained = [1 for p, between in several if not between & group[p]]
-    settled = (len(offered) == len(order) and not unexplained
+    # Ports that share may be offered something else in another order of attaching.
+    disputed = bool(risen) or any(
+        at[0]["use"] == at[2]["use"] for _, _, at in only_with_more(seen, kept)) or any(
+        not (None not in (a["new"], b["new"]) and a["new"] != b["new"]
+             and all((group[p] - {p}) & a["use"] for p in differing))
+        for a, b, differing in repeats(seen))
+    settled = (bool(offered) and not disputed
+               and len(offered) == len(order) and not unexplained
                and all(known(p, q) for p, q in itertools.combinations(order, 2)))
     groups = []
     for p in offered:
@@ -545,6 +603,9 @@ def sharing_figures(record):
                                    and any(not known(m, q) for m in members)]})
 
     conflicts = contradictions(record, order, seen, combinations, group, known, settled, kept)
+    for (p, between), (small, large) in risen.items():
+        conflicts.append(("rise", f"{small['at']} {large['at']}",
+                          (p, *(q for q in order if q in between))))
     observed = {o["use"] for o in seen if o["use"] and all(p in o["offers"] for p in o["use"])}
     untested = []
     if 2 <= len(order) <= 8:
@@ -555,6 +616,7 @@ def sharing_figures(record):
                  if c["delivered_power_w"] is not None]
     return {
         "combinations": combinations, "groups": groups, "settled": settled,
+        **({"disputed": True} if disputed else {}),
         "offered_max_w": max(totals, default=None),
         "delivered_max_w": max(delivered, default=None),
         "contradictions": sorted(conflicts),
@@ -567,25 +629,10 @@ def contradictions(record, order, seen, combinations, group, known, settled, kep
     found = []
     unit = record["unit"]
     ports = {p["label"]: p for p in unit["ports"]}
-    # No change with little in use, a change with the same or more in use.
-    done = set()
-    for p, between, small, large, changed in comparisons(seen):
-        if not changed or len(between) != 1:
-            continue
-        (q,) = between
-        before = next((pair for pair in kept.get((p, q), [])
-                       if pair[0]["use"] <= small["use"]), None)
-        if before and (p, q) not in done:
-            done.add((p, q))
-            at = [o["at"] for o in (*before, small, large)]
-            found.append(("groups", " ".join(map(str, at)), (p, q)))
-    for a, b in itertools.combinations(seen, 2):
-        if a["use"] == b["use"]:
-            differing = [p for p in order if p in a["use"] and p in a["offers"]
-                         and p in b["offers"]
-                         and not same_offer(a["offers"][p], b["offers"][p])]
-            if differing:
-                found.append(("repeat", f"{a['at']} {b['at']}", tuple(differing)))
+    for p, q, at in only_with_more(seen, kept):
+        found.append(("groups", " ".join(str(o["at"]) for o in at), (p, q)))
+    for a, b, differing in repeats(seen):
+        found.append(("repeat", f"{a['at']} {b['at']}", tuple(differing)))
     plate = unit["nameplate"]["output_power_w"]
     for c, o in zip(combinations, seen):
         at, raw = str(c["observation"]), o["raw"]
@@ -601,7 +648,16 @@ def contradictions(record, order, seen, combinations, group, known, settled, kep
         if None not in (c["delivered_power_w"], c["total_w"]) \
                 and c["delivered_power_w"] > c["total_w"] * LABEL_ROUNDING:
             found.append(("delivered", at, tuple(raw["ports_in_use"])))
+        if c["delivered_power_w"] is not None and c["delivered_power_w"] > plate * LABEL_ROUNDING:
+            found.append(("nameplate", at, tuple(raw["ports_in_use"])))
         new = raw.get("attached")
+        noted = {raw.get("on_attach"), raw.get("on_detach")}
+        if "held" in noted and not noted & {"reset", "lost"}:
+            others = [p for p in raw.get("reset_ports") or [] if p != new]
+            # vSafe0V: no output.
+            if others or (raw.get("interruption_ms") or 0) > 0 \
+                    or raw.get("lowest_voltage_v") is not None and raw["lowest_voltage_v"] <= 0.8:
+                found.append(("held", at, tuple(others or raw["ports_in_use"])))
         for p in raw.get("reset_ports") or []:
             if new in ports and p in ports and p != new and new not in group[p] and known(p, new):
                 found.append(("disturbance", at, (p, new)))

@@ -797,10 +797,34 @@ def one_offer_of_a_combination_missing(r):
 
 
 @situation("several")
-def offers_to_ports_that_are_not_in_use(r):
+def ports_that_held_and_yet_were_disturbed(r):
     ports_of(r, "A", "B")
-    share(r, {"A": 65}, {"A": 45, "B": 20})
-    r["sharing"][0]["offers"].append({"port": "B", "power_w": 30.0})
+    share(r, {"A": 65}, {"B": 30}, {"A": 45, "B": 20}, {"A": 45, "B": 20}, {"A": 45, "B": 20})
+    r["sharing"][2].update(attached="B", on_attach="held", reset_ports=["A"])
+    r["sharing"][3].update(attached="B", on_attach="held", on_detach="reset", reset_ports=["A"])
+    r["sharing"][4].update(attached="B", on_detach="held", reset_ports=["B"],
+                           lowest_voltage_v=0.8)
+
+
+@situation("several")
+def a_combination_offered_otherwise_in_another_order(r):
+    ports_of(r, "A", "B")
+    share(r, {"A": 65}, {"B": 65}, {"A": 45, "B": 20}, {"A": 20, "B": 45})
+    r["sharing"][2]["attached"], r["sharing"][3]["attached"] = "B", "A"
+
+
+@situation("several")
+def delivered_power_alone_beyond_the_nameplate(r):
+    ports_of(r, "A", "B")
+    share(r, {"A": None, "B": None})
+    r["unit"]["nameplate"]["output_power_w"] = 100.0
+    r["sharing"][0]["delivered_power_w"] = 180.0
+
+
+@situation("several")
+def an_only_port_among_its_combinations(r):
+    ports_of(r, "A")
+    share(r, {"A": 65})
 
 
 @situation("several")
@@ -871,6 +895,21 @@ def listed(r, *words, rating=None, connector="usb-c", modes=()):
 SPR_45 = (0x0801912C, 0x0002D12C, 0x0004B12C, 0x000640E1)
 EPR_240 = (0x0A91912C, 0x0002D12C, 0x0004B12C, 0x001641F4, 0xC9A43264, 0, 0, 0x0018C1F4,
            0x001B41F4, 0x001F01F4)
+
+
+@situation("several")
+def a_list_of_zeros_alone(r):
+    listed(r, 0, 0, rating=15.0)
+
+
+@situation("several")
+def objects_that_offer_the_same(r):
+    listed(r, 0x0801912C, 0x0001912C, 0x0002D12C, 0x0002D12C, rating=27.0)
+
+
+@situation("several")
+def power_delivery_on_a_usb_a_port(r):
+    listed(r, 0x0801912C, 0x0002D12C, rating=18.0, connector="usb-a")
 
 
 @situation("single")

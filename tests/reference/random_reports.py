@@ -122,6 +122,10 @@ def sharing(chance, labels):
             if seen["on_attach"] != "held" and chance.random() < 0.7:
                 seen["reset_ports"] = chance.sample(used, chance.randint(0, len(used) - 1))
                 seen["interruption_ms"] = float(chance.randint(10, 3000))
+            elif seen["on_attach"] == "held" and chance.random() < 0.2:
+                # A slip: what is said to have held was disturbed.
+                seen["reset_ports"] = chance.sample(used, 1)
+                seen["lowest_voltage_v"] = chance.choice((0.0, 0.8, 4.6))
         if chance.random() < 0.3:
             seen["delivered_power_w"] = round(sum(o["power_w"] for o in offers)
                                               * chance.uniform(0.9, 1.05), 1)

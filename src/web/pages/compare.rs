@@ -11,7 +11,7 @@ use super::{
 };
 use crate::{
     bench::{
-        decode::decode,
+        decode::decode_stored,
         record::{Connector, OtherQuantity, Record},
     },
     chart::{Chart, ChartTable, LoadAxis, LoadChart, LoadQuantity},
@@ -363,7 +363,7 @@ async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compare
     for row in rows {
         let stored = evaluations::current_of_unit(&mut moment, row.unit_id).await?;
         let text = units::record_text(&mut moment, row.unit_id, stored.revision_number).await?;
-        let record = decode(&text.text).map_err(|problems| {
+        let record = decode_stored(&text.text).map_err(|problems| {
             Error::internal(std::io::Error::other(format!(
                 "the record of {}: {}",
                 row.slug,

@@ -104,7 +104,13 @@ impl SharingView {
             ports: ports.to_vec(),
             statement: result.statement.clone(),
             settled: result.settled,
-            groups: result.groups.iter().map(|g| group(g, result)).collect(),
+            // One port alone has nobody to share with.
+            groups: result
+                .groups
+                .iter()
+                .filter(|_| ports.len() > 1)
+                .map(|g| group(g, result))
+                .collect(),
             power: power(result, ports.len(), nameplate_w),
             contradictions: result
                 .contradictions
@@ -243,7 +249,7 @@ fn group(group: &PortGroup, result: &SharingResult) -> GroupView {
             )
         })
         .collect();
-    if group.ports.len() == 1 && group.unknown.is_empty() {
+    if group.ports.len() == 1 && group.unknown.is_empty() && !result.disputed {
         lines.push("no other port changed what it is offered, nor it theirs".to_owned());
     }
     if !group.unknown.is_empty() {
@@ -261,6 +267,7 @@ fn group(group: &PortGroup, result: &SharingResult) -> GroupView {
         name: match (group.ports.as_slice(), result.settled) {
             ([one], true) => format!("{one} by itself"),
             ([one], false) => format!("{one}, not seen to share"),
+            (several, _) if result.disputed => format!("{} seem to share", listed(several)),
             (several, _) => format!("{} share", listed(several)),
         },
         lines,
@@ -397,5 +404,32 @@ mod tests {
         let view = shown(json!([half]));
         assert!(matches!(view.rows[0].cells[2], Cell::NotRead));
         assert_eq!(view.rows[0].total, None);
+    }
+
+    #[test]
+    fn one_port_alone_has_no_groups_and_contradicting_ones_only_seem_to_share() {
+        let mut one = shown(json!([offers(&[("C1", 45.0)])]));
+        assert!(!one.groups.is_empty());
+        let record = json!({
+            "format": "brickbook-record/1",
+            "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 65},
+                "ports": [{"label": "C1"}]},
+            "sharing": [offers(&[("C1", 45.0)])],
+        });
+        let record = decode(&record.to_string()).unwrap();
+        let evaluation = crate::evaluate::evaluate(&record, &Method::standard());
+        one = SharingView::of(
+            evaluation.sharing.as_ref().unwrap(),
+            &["C1".to_owned()],
+            65.0,
+        );
+        assert!(one.groups.is_empty());
+        let view = shown(json!([
+            offers(&[("C1", 45.0)]),
+            offers(&[("C1", 45.0), ("C2", 20.0)]),
+            offers(&[("C1", 30.0), ("C2", 20.0)]),
+        ]));
+        assert!(!view.settled);
+        assert_eq!(view.groups[0].name, "C1 and C2 seem to share");
     }
 }

@@ -10,7 +10,7 @@ use super::{
 };
 use crate::{
     bench::{
-        decode::decode,
+        decode::decode_stored,
         record::{Record, Unit},
     },
     chart::{Chart, ClassOverview, LimitLine, LoadAxis},
@@ -171,7 +171,7 @@ fn revision_not_found(error: crate::storage::Error, number: i64) -> Error {
 /// A stored record as a value. It was valid when it was stored; should a later program be
 /// stricter, that is ours to mend, not the visitor's.
 pub fn decoded(text: &str) -> Result<Record, Error> {
-    decode(text).map_err(|problems| {
+    decode_stored(text).map_err(|problems| {
         let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
         Error::internal(format!(
             "a stored record is refused: {}",

@@ -144,7 +144,9 @@ fn sharing(blocks: &mut Vec<Block>, sheet: &Sheet) {
     };
     blocks.push(heading("Sharing between ports"));
     blocks.push(paragraph(Text::new().bold(format!("{}.", s.statement))));
-    let settled = if s.settled {
+    let settled = if s.ports.len() == 1 {
+        Text::new()
+    } else if s.settled {
         super::mark("agrees", "✓", "settled").plain(" Of every two ports it was observed whether one changes what the other is offered. A shared limit that never bites stays unseen.")
     } else {
         super::mark("not-assessed", "?", "not settled")
