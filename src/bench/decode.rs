@@ -2,7 +2,7 @@
 //! schema or plain sense does not allow.
 
 use super::problem::Problem;
-use super::record::{LogColumn, LogQuantity, Mode, Record, TimeForm};
+use super::record::{LogColumn, LogQuantity, Mode, OtherQuantity, Record, TimeForm};
 use super::schema::{self, Field, Kind, Number};
 use super::usb_pd;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
@@ -605,6 +605,17 @@ fn contradictions(record: &Record) -> Vec<Problem> {
         }
     }
     for (i, measurement) in record.measurements.iter().enumerate() {
+        let bounds = OtherQuantity::ALL
+            .iter()
+            .zip(schema::OTHER_BOUNDS)
+            .find_map(|(quantity, bounds)| (*quantity == measurement.quantity).then_some(bounds));
+        if let Some(bounds) = bounds.filter(|b| !b.holds(measurement.value)) {
+            problems.push(Problem::new(
+                format!("measurements[{i}].value"),
+                measurement.value.to_string(),
+                bounds.to_string(),
+            ));
+        }
         if let Some(port) = &measurement.port {
             port_known(port, format!("measurements[{i}].port"), &mut problems);
         }

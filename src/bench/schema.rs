@@ -70,14 +70,18 @@ pub struct List {
     pub noun: &'static str,
 }
 
-const fn number(min: f64, max: f64, unit: &'static str) -> Kind {
-    Kind::Number(Number {
+const fn bounds(min: f64, max: f64, unit: &'static str) -> Number {
+    Number {
         min,
         above_min: false,
         max,
         unit,
         whole: false,
-    })
+    }
+}
+
+const fn number(min: f64, max: f64, unit: &'static str) -> Kind {
+    Kind::Number(bounds(min, max, unit))
 }
 
 const fn above(min: f64, max: f64, unit: &'static str) -> Kind {
@@ -813,13 +817,26 @@ pub const OTHER_QUANTITIES: &[&str] = &[
     "acoustic_noise_dba",
 ];
 
+/// What may stand as the value of each of [`OTHER_QUANTITIES`], in its order and unit: beyond is no
+/// reading of an adapter.
+pub const OTHER_BOUNDS: &[Number] = &[
+    bounds(0.0, 10_000.0, "mV"),
+    bounds(-100.0, 100.0, "%"),
+    bounds(-100.0, 100.0, "%"),
+    bounds(0.0, 600_000.0, "ms"),
+    bounds(0.0, 600_000.0, "ms"),
+    bounds(0.0, 500.0, "A"),
+    bounds(0.0, 100_000.0, "µA"),
+    bounds(0.0, 120.0, "dB(A)"),
+];
+
 pub const MEASUREMENT: &[Field] = &[
     must("quantity", Kind::Choice(OTHER_QUANTITIES), "quantity", ""),
     must(
         "value",
         number(-1e6, 1e6, ""),
         "value",
-        "in the quantity's unit",
+        "in the quantity's unit, within the quantity's bounds",
     ),
     may("port", PORT_LABEL, "port", ""),
     may("voltage_v", OUTPUT_VOLTAGE, "output voltage", ""),

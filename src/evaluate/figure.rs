@@ -27,6 +27,8 @@ pub enum AgainstFigure {
     /// Outside, though by less than its uncertainty.
     OutsideByLessThanUncertainty,
     Outside,
+    /// Nothing seen lies outside, though more may come than was seen.
+    NotShown,
 }
 
 impl AgainstFigure {
@@ -58,6 +60,7 @@ impl AgainstFigure {
                 format!("outside the {figure}, though by less than its uncertainty")
             }
             AgainstFigure::Outside => format!("outside the {figure}"),
+            AgainstFigure::NotShown => format!("not shown to be within the {figure}"),
         }
     }
 }

@@ -60,7 +60,7 @@ pub fn results(record: &Record, standards: &Standards) -> Vec<MeasurementResult>
                 note: m.note.clone(),
                 figure: standards
                     .other_figures
-                    .of(m.quantity, m.voltage_v)
+                    .of(&record.unit, m.quantity, m.voltage_v)
                     .map(|f| figure::at_most(&f.name, &f.unit, (m.value, u), f.limit, &f.source)),
             }
         })
@@ -121,6 +121,43 @@ mod tests {
         decode(&document.to_string()).unwrap()
     }
 
+    fn phone_charger() -> serde_json::Value {
+        json!({"nameplate": {"output_power_w": 5}, "ports": [{"label": "A1", "modes": [
+            {"kind": "fixed", "voltage_v": 5, "current_a": 1}]}]})
+    }
+
+    #[test]
+    fn the_figures_of_phone_chargers_are_for_such_units_alone() {
+        let figures = |unit| {
+            let measured = json!([
+                {"quantity": "ripple_mv", "value": 120, "voltage_v": 5},
+                {"quantity": "touch_current_ua", "value": 131},
+            ]);
+            results(&record(measured, unit), &Standards::embedded())
+                .iter()
+                .filter(|m| m.figure.is_some())
+                .count()
+        };
+        assert_eq!(figures(phone_charger()), 2);
+        for (key, value) in [
+            ("/ports/0/modes/0/current_a", json!(3)),
+            ("/ports/0/modes/0/current_a", json!(0.3)),
+            ("/ports/0/modes/0/voltage_v", json!(9)),
+            ("/ports/0/modes", json!([])),
+            ("/ports", json!([])),
+            ("/nameplate/output_power_w", json!(15)),
+        ] {
+            let mut unit = phone_charger();
+            *unit.pointer_mut(key).unwrap() = value;
+            assert_eq!(figures(unit), 0, "{key}");
+        }
+        // Its label says 5 V, its capability list 9 V and 3 A as well.
+        let mut unit = phone_charger();
+        unit["ports"][0]["source_capabilities"] = json!(["0x0A01912C", "0x0002D12C"]);
+        assert_eq!(figures(unit), 0);
+        assert_eq!(figures(json!({})), 0);
+    }
+
     #[test]
     fn ripple_has_a_figure_at_5_v_only_and_is_judged_with_its_accuracy() {
         let record = record(
@@ -131,7 +168,7 @@ mod tests {
                 {"quantity": "touch_current_ua", "value": 131},
                 {"quantity": "hold_up_ms", "value": 18},
             ]),
-            json!({}),
+            phone_charger(),
         );
         let found = results(&record, &Standards::embedded());
         let ripple = found[0].figure.as_ref().unwrap();
@@ -152,9 +189,13 @@ mod tests {
     fn the_unit_of_a_quantity_is_the_one_that_its_word_names() {
         let words = crate::bench::schema::OTHER_QUANTITIES;
         assert_eq!(words.len(), OtherQuantity::ALL.len());
+        let bounds = crate::bench::schema::OTHER_BOUNDS;
+        assert_eq!(bounds.len(), words.len());
         for (word, listed) in words.iter().zip(OtherQuantity::ALL) {
             let quantity: OtherQuantity = serde_json::from_value(json!(word)).unwrap();
             assert_eq!(quantity, listed);
+            let at = words.iter().position(|w| w == word).unwrap();
+            assert_eq!(bounds[at].unit, unit_of(quantity), "{word}");
             let end = match unit_of(quantity) {
                 "%" => "percent".to_owned(),
                 "µA" => "ua".to_owned(),
@@ -163,6 +204,47 @@ mod tests {
             };
             assert!(word.ends_with(&format!("_{end}")), "{word}");
         }
+    }
+
+    #[test]
+    fn a_value_that_no_adapter_has_is_refused_with_its_quantitys_bounds() {
+        let decoded = |quantity: &str, value: f64| {
+            decode(
+                &json!({
+                    "format": "brickbook-record/1",
+                    "unit": {"maker": "Larkfield", "model": "LF",
+                        "nameplate": {"output_power_w": 65}},
+                    "measurements": [{"quantity": quantity, "value": value}],
+                })
+                .to_string(),
+            )
+            .map_err(|problems| {
+                assert_eq!(problems.len(), 1);
+                problems[0].to_string()
+            })
+        };
+        for (quantity, value, expected) in [
+            ("touch_current_ua", -1.0, "a number from 0 to 100000 µA"),
+            ("ripple_mv", -5.0, "a number from 0 to 10000 mV"),
+            ("ripple_mv", 1e6, "a number from 0 to 10000 mV"),
+            ("inrush_a", -40.0, "a number from 0 to 500 A"),
+            ("hold_up_ms", 600_001.0, "a number from 0 to 600000 ms"),
+            ("turn_on_delay_ms", -0.1, "a number from 0 to 600000 ms"),
+            ("acoustic_noise_dba", -3.0, "a number from 0 to 120 dB(A)"),
+            (
+                "load_regulation_percent",
+                -101.0,
+                "a number from -100 to 100 %",
+            ),
+        ] {
+            assert_eq!(
+                decoded(quantity, value).unwrap_err(),
+                format!("measurements[0].value: {value}, expected {expected}")
+            );
+        }
+        assert!(decoded("line_regulation_percent", -6.0).is_ok());
+        assert!(decoded("ripple_mv", 0.0).is_ok());
+        assert!(decoded("ripple_mv", 10_000.0).is_ok());
     }
 
     #[test]

@@ -5,13 +5,14 @@
 
 use super::decision;
 use super::evaluation::Outcome;
-use super::figure::{self, FigureResult};
+use super::figure::{self, AgainstFigure, FigureResult};
 use super::ports::short;
 use super::uncertainty::Accuracy;
 use crate::bench::record::{
-    Connector, MeasuredQuantity as Q, OtherPorts, Overload, OverloadStep, Port, PortState,
+    Connector, MeasuredQuantity as Q, Mode, OtherPorts, Overload, OverloadStep, Port, PortState,
     Protection, Record, Recovery,
 };
+use crate::bench::usb_pd::PowerDataObject;
 use crate::quantity::combined;
 use crate::standards::{PowerSource, Standards};
 use serde::{Deserialize, Serialize};
@@ -37,11 +38,17 @@ pub struct OverloadResult {
     pub trip_from: Option<String>,
     /// Standard uncertainty, the width between two steps included; null where unknown.
     pub trip_u: Option<f64>,
-    /// Trip current over rated current, less one, in percent.
+    /// Trip current over rated current, less one, in percent; null where the stated trip current
+    /// and the steps contradict each other.
     pub trip_margin_percent: Option<f64>,
+    /// Largest current of a step that was delivered: what flowed where that was read, else what
+    /// was asked for.
+    #[serde(default)]
+    pub held_current_a: Option<f64>,
     /// Highest current that was asked for.
     pub highest_set_current_a: Option<f64>,
-    /// Trip current against rated current: anything but above it is a failed delivery.
+    /// What the steps show, then trip current against rated current: anything but above it is a
+    /// failed delivery.
     pub delivery: Outcome,
     pub delivery_reason: String,
     pub protection: Option<Protection>,
@@ -75,13 +82,18 @@ pub struct LoadStep {
 pub struct SourceScreening {
     /// Highest voltage on record for the port, in place of the open-circuit voltage.
     pub open_circuit_v: f64,
-    /// Largest current and power that flowed.
+    /// Largest current and power on record: of the steps, the stated trip current, the last good
+    /// power.
     pub current_a: f64,
     pub power_w: f64,
-    /// Class that the power indicates: `PS1`, `PS2` or `PS3`.
-    pub indicated_class: String,
-    /// Is the power within both figures of a limited source? Null beyond the tables.
+    /// Class that the power indicates: `PS1`, `PS2` or `PS3`; null where `not_shown` tells why.
+    pub indicated_class: Option<String>,
+    /// Is it within both figures of a limited source? Null beyond the tables, and where
+    /// `not_shown` tells why.
     pub within_limited_power: Option<bool>,
+    /// Why something is not shown to be within a figure: the port may deliver more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_shown: Option<String>,
     pub figures: Vec<FigureResult>,
     pub cautions: Vec<String>,
 }
@@ -139,18 +151,32 @@ impl<'a> Reading<'a> {
                 .is_some_and(|nominal| (v - nominal).abs() <= 0.05 * nominal)
         };
         let listed = port.and_then(|p| {
-            p.capabilities()
+            let objects = p.capabilities();
+            let fixed = objects
                 .iter()
                 .filter(|(.., o)| o.kind() == "fixed" && near(o.voltage_max_v()))
                 .filter_map(|(.., o)| o.current_a())
-                .reduce(f64::max)
+                .reduce(f64::max);
+            fixed.or_else(|| {
+                let at_v = overload.voltage_v?;
+                objects
+                    .iter()
+                    .filter_map(|(.., o)| range_current_a(o, at_v, p.power_w))
+                    .reduce(f64::max)
+            })
         });
         let labelled = port.and_then(|p| {
-            p.modes
-                .iter()
-                .filter(|m| near(m.voltage_max_v()) && near(m.voltage_min_v()))
-                .map(|m| m.current_a())
-                .reduce(f64::max)
+            let largest = |fits: &dyn Fn(&Mode) -> bool| {
+                p.modes
+                    .iter()
+                    .filter(|m| fits(m))
+                    .map(Mode::current_a)
+                    .reduce(f64::max)
+            };
+            largest(&|m| near(m.voltage_max_v()) && near(m.voltage_min_v())).or_else(|| {
+                let at_v = overload.voltage_v?;
+                largest(&|m| in_range(at_v, m.voltage_min_v(), m.voltage_max_v()))
+            })
         });
         Reading {
             rated: overload
@@ -163,7 +189,7 @@ impl<'a> Reading<'a> {
             port,
             accuracy: Accuracy::of(&record.instruments),
             standards,
-            voltage_v: overload.voltage_v,
+            voltage_v: overload.voltage_v.filter(|v| *v > 0.0),
         }
     }
 
@@ -230,15 +256,35 @@ impl<'a> Reading<'a> {
 
     fn result(&self, at: usize) -> OverloadResult {
         let overload = self.overload;
-        // Only steps whose state is known can tell where it lets go.
+        // Only steps whose state is known can tell where it lets go, and without load there is
+        // nothing to let go of: a port that is off there was off before.
         let known: Vec<&OverloadStep> = overload
             .steps
             .iter()
             .filter(|s| self.state(s).is_some())
             .collect();
+        let was_off = known
+            .first()
+            .is_some_and(|s| s.set_current_a <= 0.0 && self.state(s) == Some(PortState::Off));
+        let known: Vec<&OverloadStep> = known
+            .into_iter()
+            .filter(|s| !was_off && (s.set_current_a > 0.0 || self.is_good(s)))
+            .collect();
         let bad_from = known.iter().position(|s| !self.is_good(s));
         let good = &known[..bad_from.unwrap_or(known.len())];
         let bad = &known[bad_from.unwrap_or(known.len())..];
+        let seen = Seen {
+            was_off,
+            good,
+            bad,
+            all_good: known.iter().copied().filter(|s| self.is_good(s)).collect(),
+        };
+        let held_current_a = seen
+            .all_good
+            .iter()
+            .map(|s| delivered_a(s))
+            .reduce(f64::max);
+        let crossing = seen.crossing();
         let last_good = good.last().map(|s| step_result(s));
         let limited_a = bad
             .iter()
@@ -247,21 +293,29 @@ impl<'a> Reading<'a> {
             .reduce(f64::max);
         // A limit holds at least what flowed before; less has fallen back, and tells only that it
         // let go between the two steps.
-        let flowed_a = good.last().map(|g| g.current_a.unwrap_or(g.set_current_a));
+        let flowed_a = good.last().map(|g| delivered_a(g));
         let held_a = limited_a
             .filter(|a| flowed_a.is_none_or(|f| *a >= self.tables().protection.current_share * f))
             .map(|a| a.max(flowed_a.unwrap_or(a)));
-        let between = bad.first().map(|first| match good.last() {
-            Some(before) => (
-                (before.set_current_a + first.set_current_a) / 2.0,
-                Some((first.set_current_a - before.set_current_a).abs()),
-            ),
-            None => (first.set_current_a, None),
-        });
+        let between = bad
+            .first()
+            .filter(|_| crossing.is_none())
+            .map(|first| match good.last() {
+                Some(before) => {
+                    let from = self.taken_a(before);
+                    (
+                        (from + first.set_current_a) / 2.0,
+                        Some((first.set_current_a - from).abs()),
+                    )
+                }
+                None => (first.set_current_a, None),
+            });
         let trip = overload
             .trip_current_a
             .map(|a| (a, "record"))
-            .or(held_a.map(|a| (a, "limited")))
+            .or(held_a
+                .filter(|_| crossing.is_none())
+                .map(|a| (a, "limited")))
             .or(between.map(|(a, _)| (a, "steps")));
         let trip_u = trip.and_then(|(a, from)| {
             let instrument = self.accuracy.standard(Q::OutputCurrentA, a).ok();
@@ -274,8 +328,8 @@ impl<'a> Reading<'a> {
                 _ => instrument,
             }
         });
-        let (delivery, delivery_reason) = self.delivery(trip, trip_u, good, bad);
-        let (derived, why) = self.protection(good, bad);
+        let (delivery, delivery_reason) = self.delivery(trip, trip_u, &seen);
+        let (derived, why) = self.protection(&seen);
         let protection = overload.protection.or(derived);
         let mut contradictions = Vec::new();
         if let (Some(seen), Some(derived)) = (overload.protection, derived)
@@ -287,15 +341,38 @@ impl<'a> Reading<'a> {
                 protection_words(derived)
             ));
         }
-        if let (Some(stated), Some(first)) = (overload.trip_current_a, bad.first())
-            && (stated > first.set_current_a * 1.01
-                || good.last().is_some_and(|g| stated < g.set_current_a * 0.99))
-        {
+        if let Some((held, first)) = crossing {
             contradictions.push(format!(
-                "the trip current is given as {} A, the steps show it up to {} A",
-                short(stated),
+                "the steps show {} A delivered, yet not {} A",
+                short(delivered_a(held)),
                 short(first.set_current_a)
             ));
+        }
+        let mut trip_agrees = true;
+        if let Some(stated) = overload.trip_current_a {
+            let said = if was_off {
+                Some("the port off without load".to_owned())
+            } else {
+                match bad.first() {
+                    Some(first)
+                        if stated > first.set_current_a * 1.01
+                            || good.last().is_some_and(|g| stated < self.taken_a(g) * 0.99) =>
+                    {
+                        Some(format!("it up to {} A", short(first.set_current_a)))
+                    }
+                    None => held_current_a
+                        .filter(|held| stated < held * 0.99)
+                        .map(|held| format!("{} A delivered", short(held))),
+                    _ => None,
+                }
+            };
+            if let Some(said) = said {
+                trip_agrees = false;
+                contradictions.push(format!(
+                    "the trip current is given as {} A, the steps show {said}",
+                    short(stated)
+                ));
+            }
         }
         let last_good_power_w = overload
             .last_good_power_w
@@ -303,7 +380,7 @@ impl<'a> Reading<'a> {
         OverloadResult {
             overload: at as u64,
             port: overload.port.clone(),
-            voltage_v: self.voltage_v,
+            voltage_v: overload.voltage_v,
             rated_current_a: self.rated.map(|r| r.0),
             rated_from: self.rated.map(|r| r.1.to_owned()),
             last_good,
@@ -315,7 +392,8 @@ impl<'a> Reading<'a> {
                 .zip(self.rated)
                 .map(|((trip, _), (rated, _))| (trip / rated - 1.0) * 100.0)
                 // A rated current of next to nothing makes no margin.
-                .filter(|margin| margin.is_finite()),
+                .filter(|margin| trip_agrees && margin.is_finite()),
+            held_current_a,
             highest_set_current_a: overload
                 .steps
                 .iter()
@@ -338,19 +416,26 @@ impl<'a> Reading<'a> {
             other_ports: overload.other_ports.map(other_ports_word),
             short_circuit_input_power_w: overload.short_circuit_input_power_w,
             line_voltage_v: overload.line_voltage_v,
-            screening: self.screening(last_good_power_w, trip.map(|t| t.0)),
+            screening: self.screening(&seen, trip),
             contradictions,
         }
     }
 
+    /// The current that a step took of the port: as asked, or what flowed where that falls short.
+    fn taken_a(&self, step: &OverloadStep) -> f64 {
+        let share = self.tables().protection.current_share;
+        step.current_a
+            .filter(|i| *i < share * step.set_current_a)
+            .unwrap_or(step.set_current_a)
+    }
+
     /// Does it deliver what it is rated? What the steps show outright comes before a comparison of
-    /// currents.
+    /// currents; steps that contradict each other show nothing outright.
     fn delivery(
         &self,
         trip: Option<(f64, &str)>,
         trip_u: Option<f64>,
-        good: &[&OverloadStep],
-        bad: &[&OverloadStep],
+        seen: &Seen,
     ) -> (Outcome, String) {
         /// Currents that are set are round numbers; this is only their binary rounding.
         const ROUNDING_A: f64 = 1e-9;
@@ -360,13 +445,29 @@ impl<'a> Reading<'a> {
                 "the rated current at this voltage is not on record".to_owned(),
             );
         };
+        if seen.was_off {
+            return (
+                Outcome::NotAssessed,
+                "the port was off without load already: its steps test nothing".to_owned(),
+            );
+        }
         let share = self.tables().protection.current_share;
-        let reached = good
+        let in_full = |s: &&&OverloadStep| s.current_a.is_none_or(|i| i >= share * s.set_current_a);
+        // The step that shows the rating delivered: the largest load of those in full.
+        let shows = seen
+            .all_good
             .iter()
-            .filter(|s| s.current_a.is_none_or(|i| i >= share * s.set_current_a))
-            .map(|s| s.set_current_a)
-            .reduce(f64::max);
-        let first_bad = bad.first().map(|s| s.set_current_a);
+            .filter(in_full)
+            .max_by(|a, b| a.set_current_a.total_cmp(&b.set_current_a))
+            .filter(|s| s.set_current_a >= rated - ROUNDING_A)
+            .or_else(|| {
+                seen.all_good
+                    .iter()
+                    .find(|s| s.current_a.is_some_and(|i| i >= rated - ROUNDING_A))
+            });
+        let reached = seen.good.iter().map(|s| self.taken_a(s)).reduce(f64::max);
+        let first_bad = seen.bad.first().map(|s| s.set_current_a);
+        let inside = first_bad.filter(|bad| *bad <= rated + ROUNDING_A);
         let rated_text = short(rated);
         let failed = |at: f64, current: f64| {
             let place = if at >= rated - ROUNDING_A {
@@ -382,15 +483,40 @@ impl<'a> Reading<'a> {
                 ),
             )
         };
-        match (trip, reached, first_bad) {
-            // A good step at or above the rated current settles it, wherever it trips.
-            (_, Some(reached), _) if reached >= rated - ROUNDING_A => (
-                Outcome::Pass,
-                format!("delivered {} A, rated {rated_text} A", short(reached)),
-            ),
-            (Some((_, "steps" | "limited")), _, Some(bad)) if bad <= rated + ROUNDING_A => {
-                failed(bad, bad)
+        match (shows, inside) {
+            (Some(step), Some(bad)) => {
+                return (
+                    Outcome::ConditionalFail,
+                    format!(
+                        "the steps contradict each other: {}, and not {} A; rated {rated_text} A",
+                        delivered_words(step),
+                        short(bad)
+                    ),
+                );
             }
+            (None, Some(bad)) => return failed(bad, bad),
+            (Some(step), None) => {
+                let delivered = format!("{}, rated {rated_text} A", delivered_words(step));
+                return match trip {
+                    Some((stated, "record")) if stated < rated - ROUNDING_A => (
+                        Outcome::ConditionalPass,
+                        format!(
+                            "{delivered}, though the trip current is given as {} A",
+                            short(stated)
+                        ),
+                    ),
+                    _ => match seen.crossing() {
+                        Some((_, bad)) => (
+                            Outcome::ConditionalPass,
+                            format!("{delivered}, though not {} A", short(bad.set_current_a)),
+                        ),
+                        None => (Outcome::Pass, delivered),
+                    },
+                };
+            }
+            (None, None) => {}
+        }
+        match (trip, reached, first_bad) {
             (Some((_, "steps" | "limited")), None, Some(bad)) => (
                 Outcome::NotAssessed,
                 format!(
@@ -429,39 +555,50 @@ impl<'a> Reading<'a> {
                     format!("{what}: {} A of {rated_text} A rated", short(trip)),
                 )
             }
-            (None, Some(reached), _) => (
+            (None, Some(_), _) => (
                 Outcome::NotAssessed,
                 format!(
                     "loaded up to {} A only, rated {rated_text} A",
-                    short(reached)
+                    short(
+                        seen.all_good
+                            .iter()
+                            .map(|s| delivered_a(s))
+                            .fold(0.0, f64::max)
+                    )
                 ),
             ),
             (None, None, _) => (
                 Outcome::NotAssessed,
-                "neither steps nor a trip current on record".to_owned(),
+                if self.overload.steps.is_empty() {
+                    "neither steps nor a trip current on record"
+                } else {
+                    "what the port did at the steps is not on record"
+                }
+                .to_owned(),
             ),
         }
     }
 
     /// The kind of protection that the steps show, and how.
-    fn protection(
-        &self,
-        good: &[&OverloadStep],
-        bad: &[&OverloadStep],
-    ) -> (Option<Protection>, String) {
+    fn protection(&self, seen: &Seen) -> (Option<Protection>, String) {
+        let (good, bad) = (seen.good, seen.bad);
         let rule = &self.tables().protection;
         let of = |state| {
             bad.iter()
                 .filter(|s| self.state(s) == Some(state))
                 .collect::<Vec<_>>()
         };
-        if bad.is_empty() {
-            let why = match good.last() {
-                Some(last) => format!("it did not let go up to {} A", short(last.set_current_a)),
-                None => "no steps on record".to_owned(),
+        if seen.was_off {
+            return (None, "the port was off without load already".to_owned());
+        }
+        let Some(first) = bad.first() else {
+            let why = match good.iter().map(|s| delivered_a(s)).reduce(f64::max) {
+                Some(most) => format!("it did not let go up to {} A", short(most)),
+                None if self.overload.steps.is_empty() => "no steps on record".to_owned(),
+                None => "what the port did at the steps is not on record".to_owned(),
             };
             return (None, why);
-        }
+        };
         if let Some(cycling) = of(PortState::Cycling).first() {
             return (
                 Some(Protection::Hiccup),
@@ -513,17 +650,20 @@ impl<'a> Reading<'a> {
                 format!("off at {} A", short(off.set_current_a)),
             );
         }
-        (
-            None,
-            "limited, though the current that flowed was not read".to_owned(),
-        )
+        let why = match (self.state(first), first.voltage_v) {
+            (Some(PortState::On), Some(v)) => format!(
+                "{} A at {} V only: what it does beyond was not tried",
+                short(delivered_a(first)),
+                short(v)
+            ),
+            _ => "limited, though the current that flowed was not read".to_owned(),
+        };
+        (None, why)
     }
 
-    fn screening(
-        &self,
-        last_good_power_w: Option<f64>,
-        trip_a: Option<f64>,
-    ) -> Option<SourceScreening> {
+    /// The largest current and power on record against the figures. More may come than was seen:
+    /// up to where the port let go, or any amount where it did not.
+    fn screening(&self, seen: &Seen, trip: Option<(f64, &str)>) -> Option<SourceScreening> {
         let steps = &self.overload.steps;
         let open_circuit_v = steps
             .iter()
@@ -532,19 +672,24 @@ impl<'a> Reading<'a> {
             .reduce(f64::max)
             .filter(|v| *v > 0.0)?;
         let mut cautions = Vec::new();
-        // What flowed counts; a current that was only asked for does not.
-        let flowing =
-            |s: &&OverloadStep| matches!(self.state(s), Some(PortState::On | PortState::Limited));
-        let read: Vec<(f64, f64, Option<f64>)> = steps
+        // What flowed counts; a current that was only asked for does so where it was delivered.
+        let flowing: Vec<(Option<f64>, f64, Option<f64>)> = steps
             .iter()
-            .filter(flowing)
-            .filter_map(|s| Some((s.voltage_v?, s.current_a?, s.held_s)))
+            .filter_map(|s| {
+                let current_a = match self.state(s)? {
+                    PortState::On => delivered_a(s),
+                    PortState::Limited => s.current_a?,
+                    PortState::Cycling | PortState::Off => return None,
+                };
+                Some((s.voltage_v, current_a, s.held_s))
+            })
             .collect();
-        let by_power = read
+        let by_power = flowing
             .iter()
+            .filter_map(|&(v, i, held)| Some((v?, i, held)))
             .max_by(|a, b| (a.0 * a.1).total_cmp(&(b.0 * b.1)));
-        let (power_w, power_u, held) = match (by_power, last_good_power_w) {
-            (Some(&(v, i, held)), _) => {
+        let (power_w, power_u, held) = match (by_power, self.overload.last_good_power_w) {
+            (Some((v, i, held)), stated) if stated.is_none_or(|p| p <= v * i) => {
                 let u = combined([
                     self.accuracy
                         .standard(Q::OutputVoltageV, v)
@@ -557,20 +702,42 @@ impl<'a> Reading<'a> {
                 ]);
                 (v * i, u, held)
             }
-            (None, Some(power)) => (power, None, None),
-            (None, None) => return None,
+            (_, Some(power)) => (power, None, None),
+            (_, None) => return None,
         };
-        let current_a = read
-            .iter()
-            .map(|r| r.1)
-            .chain(trip_a.filter(|_| read.is_empty()))
+        let flowed_a = flowing.iter().map(|f| f.1).reduce(f64::max);
+        let stated_a = self.overload.trip_current_a;
+        let current_a = flowed_a
+            .into_iter()
+            .chain(stated_a)
             .reduce(f64::max)
             .or(Some(power_w / open_circuit_v).filter(|a| a.is_finite()))?;
+        if stated_a.is_some_and(|a| flowed_a.is_none_or(|f| a > f)) {
+            cautions.push(
+                "the largest current is the stated trip current; how long it flowed is not on record"
+                    .to_owned(),
+            );
+        }
+        // Where it let go bounds what may come; a step that was not delivered does so only above
+        // all that were.
+        let let_go_a = match trip {
+            _ if seen.was_off => None,
+            Some((a, "record" | "limited")) => Some(a),
+            _ => seen
+                .bad
+                .iter()
+                .find(|s| self.state(s) != Some(PortState::On))
+                .map(|s| s.set_current_a)
+                .filter(|_| trip.is_some()),
+        };
+        let reach_a = let_go_a.map(|a| a.max(current_a));
+        let reach = reach_a.map(|a| (a, power_w.max(a * open_circuit_v)));
         let current_u = self.accuracy.standard(Q::OutputCurrentA, current_a).ok();
         let screening = screen(
             open_circuit_v,
             (current_a, current_u),
             (power_w, power_u),
+            reach,
             self.tables(),
         );
         let longest = self
@@ -607,15 +774,52 @@ impl<'a> Reading<'a> {
 }
 
 /// Holds an output's largest sustained current (with its standard uncertainty) and power against
-/// the figures for limited sources at an open-circuit voltage.
+/// the figures for limited sources at an open-circuit voltage. `reach`: the current and power that
+/// it may deliver at most, `None` where it had not let go; within a figure is only what cannot
+/// leave it.
 pub fn screen(
     open_circuit_v: f64,
     (current_a, current_u): (f64, Option<f64>),
     (power_w, power_u): (f64, Option<f64>),
+    reach: Option<(f64, f64)>,
     tables: &PowerSource,
 ) -> SourceScreening {
+    let why = match reach {
+        None => format!("it had not let go up to {} A", short(current_a)),
+        Some((a, w)) => format!(
+            "it was seen up to {} A and {} W, and may reach {} A and {} W before it lets go",
+            short(current_a),
+            short(power_w),
+            short(a),
+            short(w)
+        ),
+    };
+    let shown = |figure: FigureResult, reach: Option<f64>| {
+        let bounded = reach.is_some_and(|most| most <= figure.limit * (1.0 + 1e-12));
+        if bounded || !figure.result.is_within() {
+            return figure;
+        }
+        FigureResult {
+            result: AgainstFigure::NotShown,
+            risk: None,
+            message: format!(
+                "{} {} is {}: {why}",
+                short(figure.measured),
+                figure.unit,
+                AgainstFigure::NotShown.words(&format!(
+                    "{} of {} {}",
+                    figure.figure,
+                    short(figure.limit),
+                    figure.unit
+                ))
+            ),
+            ..figure
+        }
+    };
+    let (reach_a, reach_w) = (reach.map(|r| r.0), reach.map(|r| r.1));
     let mut figures = Vec::new();
     let mut within_limited_power = None;
+    let mut undecided = false;
     for table in &tables.limited_power {
         let Some((limit_a, limit_va)) = table.figures(open_circuit_v) else {
             continue;
@@ -630,28 +834,103 @@ pub fn screen(
             &source,
         );
         let power = figure::at_most(&name("power"), "VA", (power_w, power_u), limit_va, &source);
-        within_limited_power = Some(current.result.is_within() && power.result.is_within());
-        figures.extend([current, power]);
+        let both = [shown(current, reach_a), shown(power, reach_w)];
+        let is = |result| both.iter().any(|f| f.result == result);
+        within_limited_power =
+            if is(AgainstFigure::Outside) || is(AgainstFigure::OutsideByLessThanUncertainty) {
+                Some(false)
+            } else if is(AgainstFigure::NotShown) {
+                undecided = true;
+                None
+            } else {
+                Some(true)
+            };
+        figures.extend(both);
     }
     for class in &tables.power_classes {
         let name = format!("{} figure after {} s", class.id, short(class.after_s));
         let source = format!("{}; {}", class.citation, class.source);
-        figures.push(figure::at_most(
-            &name,
-            "W",
-            (power_w, power_u),
-            class.power_w,
-            &source,
-        ));
+        let power = figure::at_most(&name, "W", (power_w, power_u), class.power_w, &source);
+        figures.push(shown(power, reach_w));
     }
+    let class = tables.class_of(power_w);
+    let indicated_class = (class == tables.above.id
+        || reach_w.is_some_and(|most| tables.class_of(most) == class))
+    .then(|| class.to_owned());
     SourceScreening {
         open_circuit_v,
         current_a,
         power_w,
-        indicated_class: tables.class_of(power_w).to_owned(),
+        not_shown: (undecided || indicated_class.is_none()).then_some(why),
+        indicated_class,
         within_limited_power,
         figures,
         cautions: Vec::new(),
+    }
+}
+
+/// Steps of a test whose state is known.
+struct Seen<'s> {
+    /// Off at the first step, without load: it tests nothing.
+    was_off: bool,
+    /// Delivered, before the first that was not.
+    good: &'s [&'s OverloadStep],
+    /// From the first that was not delivered on.
+    bad: &'s [&'s OverloadStep],
+    all_good: Vec<&'s OverloadStep>,
+}
+
+impl<'s> Seen<'s> {
+    /// A step that was delivered although the first that was not asked for less.
+    fn crossing(&self) -> Option<(&'s OverloadStep, &'s OverloadStep)> {
+        let first = *self.bad.first()?;
+        let held = self
+            .all_good
+            .iter()
+            .copied()
+            .filter(|s| s.set_current_a > first.set_current_a + 1e-9)
+            .max_by(|a, b| a.set_current_a.total_cmp(&b.set_current_a))?;
+        Some((held, first))
+    }
+}
+
+/// What a delivered step carried: what flowed where that was read, else what was asked for.
+fn delivered_a(step: &OverloadStep) -> f64 {
+    step.current_a.unwrap_or(step.set_current_a)
+}
+
+/// "delivered 4.9 A with 5 A set"; what was set is left out where it flowed.
+fn delivered_words(step: &OverloadStep) -> String {
+    let (flowed, set) = (short(delivered_a(step)), short(step.set_current_a));
+    if flowed == set {
+        format!("delivered {flowed} A")
+    } else {
+        format!("delivered {flowed} A with {set} A set")
+    }
+}
+
+fn in_range(at_v: f64, from_v: f64, to_v: f64) -> bool {
+    at_v >= from_v - 1e-9 && at_v <= to_v + 1e-9
+}
+
+/// The current that an adjustable offer grants at a voltage; `None` outside its range, and where
+/// the source may hold it to a power that is not known.
+fn range_current_a(object: &PowerDataObject, at_v: f64, port_power_w: Option<f64>) -> Option<f64> {
+    let within = in_range(at_v, object.voltage_min_v(), object.voltage_max_v());
+    match *object {
+        _ if !within => None,
+        PowerDataObject::Pps {
+            power_limited: true,
+            ..
+        } => Some(object.current_a()?.min(port_power_w? / at_v)),
+        PowerDataObject::EprAvs { power_w, .. } => Some((f64::from(power_w) / at_v).min(5.0)),
+        PowerDataObject::Pps { .. } | PowerDataObject::SprAvs { .. } => object
+            .modes()
+            .iter()
+            .filter(|m| in_range(at_v, m.voltage_min_v(), m.voltage_max_v()))
+            .map(Mode::current_a)
+            .reduce(f64::max),
+        _ => None,
     }
 }
 
@@ -748,7 +1027,7 @@ mod tests {
         let screening = found.screening.unwrap();
         assert_eq!(screening.open_circuit_v, 20.2);
         assert!((screening.power_w - 66.0).abs() < 1e-9);
-        assert_eq!(screening.indicated_class, "PS2");
+        assert_eq!(screening.indicated_class.as_deref(), Some("PS2"));
         assert_eq!(screening.within_limited_power, Some(true));
         assert_eq!(screening.cautions.len(), 1, "{:?}", screening.cautions);
         assert!(found.contradictions.is_empty());
@@ -933,21 +1212,247 @@ mod tests {
             (48.3, 3.2, 98.0, false, "PS2"),
             (5.1, 8.4, 40.0, false, "PS2"),
         ] {
-            let found = screen(uoc, (isc, None), (va, None), &tables);
+            let found = screen(uoc, (isc, None), (va, None), Some((isc, va)), &tables);
             assert_eq!(
                 found.within_limited_power,
                 Some(lps),
                 "{uoc} V {isc} A {va} VA"
             );
-            assert_eq!(found.indicated_class, class, "{uoc} V {isc} A {va} VA");
+            assert_eq!(
+                found.indicated_class.as_deref(),
+                Some(class),
+                "{uoc} V {isc} A {va} VA"
+            );
         }
-        let found = screen(48.3, (3.2, None), (98.0, None), &tables);
+        let found = screen(48.3, (3.2, None), (98.0, None), Some((3.2, 98.0)), &tables);
         let current = &found.figures[0];
         assert_eq!(current.result, AgainstFigure::Outside);
         assert!((current.limit - 3.106).abs() < 1e-3);
         assert_eq!(found.figures[3].result, AgainstFigure::Within, "PS2");
-        let beyond = screen(70.0, (1.0, None), (70.0, None), &tables);
+        let beyond = screen(70.0, (1.0, None), (70.0, None), Some((1.0, 70.0)), &tables);
         assert_eq!(beyond.within_limited_power, None);
+    }
+
+    #[test]
+    fn a_port_that_had_not_let_go_is_never_within_a_figure_of_limited_sources() {
+        let low = judged(
+            json!({"port": "C1", "voltage_v": 5, "steps": [
+                {"set_current_a": 2, "current_a": 2, "voltage_v": 5, "held_s": 60}]}),
+            json!([]),
+        );
+        let screening = low.screening.unwrap();
+        assert_eq!(screening.indicated_class, None);
+        assert_eq!(screening.within_limited_power, None);
+        assert_eq!(
+            screening.not_shown.as_deref(),
+            Some("it had not let go up to 2 A")
+        );
+        assert!(
+            screening
+                .figures
+                .iter()
+                .all(|f| f.result == AgainstFigure::NotShown && f.risk.is_none())
+        );
+        assert_eq!(
+            screening.figures[0].message,
+            "2 A is not shown to be within the current figure for a limited power source, \
+             inherently limited of 8 A: it had not let go up to 2 A"
+        );
+        // Outside is outside, whatever more may come.
+        let high = judged(steps(&[(5.5, Some(5.5), Some(20.0), None)]), json!([]))
+            .screening
+            .unwrap();
+        assert_eq!(high.within_limited_power, Some(false));
+        assert_eq!(high.indicated_class.as_deref(), Some("PS3"));
+        assert_eq!(high.figures[0].result, AgainstFigure::NotShown, "5.5 A");
+    }
+
+    #[test]
+    fn the_largest_figures_on_record_are_screened() {
+        let found = |more: Value| {
+            let mut overload = steps(&[(4.0, Some(4.0), Some(20.0), None)]);
+            for (key, value) in more.as_object().unwrap() {
+                overload[key] = value.clone();
+            }
+            judged(overload, json!([])).screening.unwrap()
+        };
+        let trip = found(json!({"trip_current_a": 9}));
+        assert_eq!(trip.current_a, 9.0);
+        assert_eq!(trip.figures[0].result, AgainstFigure::Outside);
+        assert_eq!(trip.within_limited_power, Some(false));
+        // 80 W were seen; up to 9 A at 20 V may come.
+        assert_eq!(trip.indicated_class, None);
+        let power = found(json!({"trip_current_a": 5.74, "last_good_power_w": 113.6}));
+        assert_eq!(power.power_w, 113.6);
+        assert_eq!(power.indicated_class.as_deref(), Some("PS3"));
+        assert_eq!(power.within_limited_power, Some(false));
+        let lower = found(json!({"trip_current_a": 4.2, "last_good_power_w": 60}));
+        assert_eq!(lower.power_w, 80.0);
+        assert_eq!(lower.within_limited_power, Some(true));
+        assert_eq!(lower.not_shown, None);
+    }
+
+    #[test]
+    fn a_figure_between_the_last_good_step_and_the_next_is_not_shown_to_be_kept() {
+        let found = judged(
+            steps(&[
+                (4.9, Some(4.9), Some(20.0), None),
+                (5.2, Some(0.0), Some(0.0), None),
+            ]),
+            json!([]),
+        )
+        .screening
+        .unwrap();
+        assert_eq!(found.figures[0].result, AgainstFigure::Within, "5.2 of 8 A");
+        assert_eq!(found.figures[1].result, AgainstFigure::NotShown);
+        assert_eq!(found.within_limited_power, None);
+        assert_eq!(
+            found.not_shown.as_deref(),
+            Some(
+                "it was seen up to 4.9 A and 98 W, and may reach 5.2 A and 104 W before it lets go"
+            )
+        );
+    }
+
+    #[test]
+    fn steps_come_before_a_stated_trip_current_and_contradictions_are_never_firm() {
+        let mut off_inside = steps(&[
+            (2.0, Some(2.0), Some(20.0), None),
+            (2.5, Some(0.0), Some(0.0), Some("off")),
+        ]);
+        off_inside["trip_current_a"] = json!(3.5);
+        let found = judged(off_inside, json!([]));
+        assert_eq!(found.delivery, Outcome::Fail);
+        assert_eq!(
+            found.delivery_reason,
+            "failed delivery: lets go inside its rating: 2.5 A of 3 A rated"
+        );
+        assert_eq!(found.contradictions.len(), 1);
+        assert_eq!(found.trip_margin_percent, None, "3.5 A is contradicted");
+
+        let falling = judged(
+            steps(&[
+                (3.5, Some(3.5), Some(20.0), None),
+                (3.0, Some(3.0), Some(19.8), None),
+                (2.5, Some(0.0), Some(0.0), None),
+            ]),
+            json!([]),
+        );
+        assert_eq!(falling.delivery, Outcome::ConditionalFail);
+        assert_eq!(
+            falling.delivery_reason,
+            "the steps contradict each other: delivered 3.5 A, and not 2.5 A; rated 3 A"
+        );
+        assert_eq!(
+            falling.contradictions,
+            ["the steps show 3.5 A delivered, yet not 2.5 A"]
+        );
+        assert_eq!(falling.trip_current_a, None);
+        assert_eq!(falling.screening.unwrap().within_limited_power, None);
+
+        let mut stated_low = steps(&[(3.0, Some(3.0), Some(20.0), None)]);
+        stated_low["trip_current_a"] = json!(2.7);
+        let found = judged(stated_low, json!([]));
+        assert_eq!(found.delivery, Outcome::ConditionalPass);
+        assert_eq!(found.contradictions.len(), 1);
+        // After it let go above its rating a port may stay off: no contradiction.
+        let latched = judged(
+            steps(&[
+                (3.0, Some(3.0), Some(20.0), None),
+                (3.6, Some(0.0), Some(0.0), None),
+                (1.0, Some(0.0), Some(0.0), None),
+                (0.0, Some(0.0), Some(0.0), None),
+            ]),
+            json!([]),
+        );
+        assert_eq!(latched.delivery, Outcome::Pass);
+        assert!(latched.contradictions.is_empty());
+    }
+
+    #[test]
+    fn what_flowed_is_said_where_it_was_read() {
+        let short_of = judged(
+            steps(&[(3.0, Some(2.95), Some(20.0), Some("on"))]),
+            json!([]),
+        );
+        assert_eq!(short_of.delivery, Outcome::Pass);
+        assert_eq!(
+            short_of.delivery_reason,
+            "delivered 2.95 A with 3 A set, rated 3 A"
+        );
+        let little = judged(
+            steps(&[(3.0, Some(1.2), Some(20.0), Some("on"))]),
+            json!([]),
+        );
+        assert_eq!(little.delivery, Outcome::NotAssessed);
+        assert_eq!(little.delivery_reason, "loaded up to 1.2 A only, rated 3 A");
+        assert_eq!(little.protection_why, "it did not let go up to 1.2 A");
+        assert_eq!(little.held_current_a, Some(1.2));
+        let sags = judged(
+            steps(&[(3.0, Some(3.0), Some(10.0), Some("on"))]),
+            json!([]),
+        );
+        assert_eq!(sags.delivery, Outcome::Fail);
+        assert_eq!(
+            sags.protection_why,
+            "3 A at 10 V only: what it does beyond was not tried"
+        );
+        assert_eq!(sags.protection, None);
+        assert_eq!(sags.screening.unwrap().within_limited_power, None);
+    }
+
+    #[test]
+    fn a_port_that_was_off_without_load_is_not_tested() {
+        for voltage_v in [0, 20] {
+            let found = judged(
+                json!({"port": "C1", "voltage_v": voltage_v, "rated_current_a": 1,
+                    "trip_current_a": 3, "steps": [
+                        {"set_current_a": 0, "current_a": 0, "voltage_v": 0},
+                        {"set_current_a": 1, "current_a": 0, "voltage_v": 0}]}),
+                json!([]),
+            );
+            assert_eq!(found.delivery, Outcome::NotAssessed);
+            assert_eq!(found.protection, None);
+            assert_eq!(
+                found.protection_why,
+                "the port was off without load already"
+            );
+            assert_eq!(found.contradictions.len(), 1);
+        }
+    }
+
+    #[test]
+    fn a_voltage_inside_an_adjustable_range_is_rated_by_the_range() {
+        let rated = |port: Value, voltage_v: f64| {
+            let document = json!({
+                "format": "brickbook-record/1",
+                "unit": {"maker": "Larkfield", "model": "LF", "nameplate": {"output_power_w": 33},
+                    "ports": [port]},
+                "overloads": [{"port": "C1", "voltage_v": voltage_v, "trip_current_a": 3.4}],
+            });
+            let record = decode(&document.to_string()).unwrap();
+            let found = results(&record, &Standards::embedded()).remove(0);
+            (found.rated_current_a, found.rated_from)
+        };
+        let label = json!({"label": "C1", "connector": "usb-c", "modes": [
+            {"kind": "pps", "voltage_min_v": 3.3, "voltage_max_v": 11, "current_a": 3}]});
+        assert_eq!(
+            rated(label.clone(), 11.0),
+            (Some(3.0), Some("label".into()))
+        );
+        assert_eq!(rated(label.clone(), 7.5).0, Some(3.0));
+        assert_eq!(rated(label, 12.0), (None, None));
+        // 5 V 3 A; programmable 3.3 V to 11 V 3 A, and the same held to the port's power.
+        let listed = |pps: &str, power: Value| {
+            json!({"label": "C1", "power_w": power,
+                "source_capabilities": ["0x0801912C", pps]})
+        };
+        assert_eq!(
+            rated(listed("0xC0DC213C", Value::Null), 11.0),
+            (Some(3.0), Some("list".into()))
+        );
+        assert_eq!(rated(listed("0xC8DC213C", json!(22)), 11.0).0, Some(2.0));
+        assert_eq!(rated(listed("0xC8DC213C", Value::Null), 11.0).0, None);
     }
 
     /// Standards notes, section 1.4: a 3.1 A load, shut down at 3.45 A: 111.3 %.

@@ -585,6 +585,92 @@ def overload_power_without_steps(r):
                            "trip_current_a": 3.2})
 
 
+@situation("single")
+def overload_stated_beyond_its_steps(r):
+    v, a = overload(r, [])
+    overload(r, [(0.8 * a, 0.8 * a, v, None)], trip_current_a=3 * a)
+    first = r["overloads"][0]
+    overload(r, [(0.8 * a, 0.8 * a, v, None)], trip_current_a=1.1 * a,
+             last_good_power_w=1.05 * a * v)
+    r["overloads"].append(first)
+    r["overloads"].append({**first, "trip_current_a": 0.5 * a})
+
+
+@situation("single")
+def overload_off_inside_the_rating_though_stated_above(r):
+    v, a = overload(r, [])
+    overload(r, [(0.6 * a, 0.6 * a, v, None), (0.8 * a, 0.0, 0.0, "off")],
+             trip_current_a=1.2 * a)
+
+
+@situation("single")
+def overload_whose_load_falls(r):
+    v, a = overload(r, [])
+    overload(r, [(1.2 * a, 1.2 * a, v, None), (a, a, v, None), (0.8 * a, 0.0, 0.0, None)])
+    falling = r["overloads"][0]
+    overload(r, [(1.2 * a, 0.0, 0.0, None), (a, a, v, None), (0.0, 0.0, 0.0, None)])
+    r["overloads"].append(falling)
+
+
+@situation("single")
+def overload_on_though_little_flowed(r):
+    v, a = overload(r, [])
+    overload(r, [(a, 0.4 * a, v, "on")])
+    first = r["overloads"][0]
+    overload(r, [(a, 0.985 * a, v, "on"), (1.1 * a, 0.0, 0.0, None)])
+    r["overloads"].append(first)
+    r["overloads"].append({**first, "steps": first["steps"] + [
+        {"set_current_a": 1.2 * a, "current_a": 0.0, "voltage_v": 0.0}]})
+
+
+@situation("single")
+def overload_at_half_the_voltage(r):
+    v, a = overload(r, [])
+    overload(r, [(a, a, v / 2, "on"), (1.5 * a, 0.0, 0.0, "off")])
+
+
+@situation("single")
+def overload_of_a_port_that_was_off(r):
+    v, a = overload(r, [])
+    overload(r, [(0.0, 0.0, 0.0, None), (a, 0.0, 0.0, None)], trip_current_a=2 * a)
+    r["overloads"].append({**r["overloads"][0], "voltage_v": 0.0})
+
+
+@situation("single")
+def overload_below_the_first_class(r):
+    overload(r, [(1.0, 1.0, 5.0, None), (2.0, 2.0, 5.0, None)], voltage_v=5.0)
+    first = r["overloads"][0]
+    overload(r, [(1.0, 1.0, 5.0, None), (2.0, 2.0, 5.0, None), (2.4, 0.0, 0.0, None)],
+             voltage_v=5.0)
+    r["overloads"].append(first)
+
+
+@situation("single")
+def overload_within_adjustable_ranges(r):
+    overload(r, [], trip_current_a=3.4)
+    first = r["overloads"][0]
+    without(first, "rated_current_a")
+    port = r["unit"]["ports"][0]
+    port["modes"] = [{"kind": "pps", "voltage_min_v": 3.3, "voltage_max_v": 11, "current_a": 3}]
+    r["overloads"] = [{**first, "voltage_v": x} for x in (3.3, 7.0, 11.0, 12.5, 16.0, 24.0)]
+    # 5 V 3 A; 3.3 V to 11 V 3 A held to the power; 9 V to 15 V 3 A and to 20 V 2.25 A;
+    # 15 V to 28 V 140 W
+    port["source_capabilities"] = ["0x0801912C", "0xC8DC213C", "0xE004B0E1", "0xD230968C"]
+
+
+@situation("single")
+def measurements_of_a_phone_charger(r):
+    r["unit"]["nameplate"]["output_power_w"] = 7.5
+    port = r["unit"]["ports"][0]
+    port["power_w"] = 7.5
+    port["modes"] = [{"kind": "fixed", "voltage_v": 5, "current_a": 1.5}]
+    without(port, "source_capabilities")
+    r["measurements"] = [
+        {"quantity": "ripple_mv", "value": 78.0, "voltage_v": 5.0, "accuracy": 4.0},
+        {"quantity": "ripple_mv", "value": 78.0, "voltage_v": 9.0},
+        {"quantity": "touch_current_ua", "value": 91.0}]
+
+
 # ------------------------------------------------------------ temperatures
 
 

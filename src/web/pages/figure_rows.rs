@@ -51,6 +51,7 @@ impl FigureMark {
                 "outside the figure, by less than the uncertainty",
             ),
             AgainstFigure::Outside => ("contradicts", "✗", "outside the figure"),
+            AgainstFigure::NotShown => ("not-assessed", "?", "not shown to be within the figure"),
         };
         FigureMark { class, sign, word }
     }
@@ -95,6 +96,7 @@ mod tests {
             AgainstFigure::WithinByLessThanUncertainty,
             AgainstFigure::OutsideByLessThanUncertainty,
             AgainstFigure::Outside,
+            AgainstFigure::NotShown,
         ] {
             let mark = FigureMark::of(result);
             assert!(mark.word.contains("the figure"), "{}", mark.word);

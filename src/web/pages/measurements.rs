@@ -180,7 +180,8 @@ mod tests {
     #[test]
     fn a_measurement_has_its_unit_conditions_uncertainty_and_figure() {
         let section = section(
-            json!({}),
+            json!({"nameplate": {"output_power_w": 5}, "ports": [{"label": "C1", "modes": [
+                {"kind": "fixed", "voltage_v": 5, "current_a": 1}]}]}),
             json!([
                 {"quantity": "ripple_mv", "value": 74, "voltage_v": 5, "port": "C1",
                     "load_percent": 100, "accuracy": 5},

@@ -187,7 +187,10 @@ fn facts(result: &OverloadResult) -> Vec<Fact> {
                     _ => "",
                 }
             ),
-            None => match result.highest_set_current_a {
+            None if !result.contradictions.is_empty() => {
+                "not told: the steps contradict each other".to_owned()
+            }
+            None => match result.held_current_a {
                 Some(a) => format!("it did not, up to {}", amps(a)),
                 None => "not measured".to_owned(),
             },
@@ -298,18 +301,27 @@ pub fn recovery_words(word: &str) -> &'static str {
 }
 
 fn screening(screening: &SourceScreening) -> ScreeningView {
-    let limited = match screening.within_limited_power {
-        Some(true) => "within both figures of a limited power source",
-        Some(false) => "outside the figures of a limited power source",
-        None => "beyond the voltages that the figures of a limited power source are for",
+    let class = screening
+        .indicated_class
+        .as_ref()
+        .map(|class| format!("its power indicates {class}"));
+    let limited = match (screening.within_limited_power, &screening.not_shown) {
+        (Some(true), _) => "within both figures of a limited power source",
+        (Some(false), _) => "outside the figures of a limited power source",
+        (None, Some(_)) if screening.figures.iter().any(|f| f.unit == "VA") => {
+            "not shown to be within the figures of a limited power source"
+        }
+        (None, _) => "beyond the voltages that the figures of a limited power source are for",
     };
+    let class = class.unwrap_or_else(|| "its class of power is not shown".to_owned());
+    let why = screening
+        .not_shown
+        .as_ref()
+        .map_or(String::new(), |why| format!(": {why}"));
     ScreeningView {
-        summary: format!(
-            "{limited}; its power indicates {}",
-            screening.indicated_class
-        ),
+        summary: format!("{limited}; {class}{why}"),
         conditions: format!(
-            "{} without load, up to {} and {} flowing",
+            "{} without load, up to {} and {} on record",
             format::with_unit(format::significant(screening.open_circuit_v, 4), "V"),
             format::with_unit(format::significant(screening.current_a, 3), "A"),
             format::watts(screening.power_w)
@@ -430,6 +442,31 @@ mod tests {
         assert!(screening.figures.iter().all(|f| !f.source.is_empty()));
         let drawing = view.drawing.as_ref().unwrap();
         assert_eq!(drawing.table.rows.len(), 3);
+    }
+
+    #[test]
+    fn a_port_that_was_not_loaded_until_it_let_go_is_not_shown_to_be_limited() {
+        let section = section(json!({"port": "C1", "voltage_v": 20, "steps": [
+            {"set_current_a": 5, "current_a": 2, "voltage_v": 20, "state": "on", "held_s": 60}]}));
+        let view = &section.tests[0];
+        assert_eq!(
+            fact(view, "Lets go at").unwrap(),
+            "it did not, up to 2 A",
+            "what flowed, not what was set"
+        );
+        assert_eq!(fact(view, "Last good point").unwrap(), "2 A, 20 V, 40.0 W");
+        let screening = view.screening.as_ref().unwrap();
+        assert_eq!(
+            screening.summary,
+            "not shown to be within the figures of a limited power source; its class of power is \
+             not shown: it had not let go up to 2 A"
+        );
+        assert!(
+            screening
+                .figures
+                .iter()
+                .any(|f| f.mark.word == "not shown to be within the figure")
+        );
     }
 
     #[test]

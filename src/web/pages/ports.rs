@@ -355,6 +355,7 @@ fn against(result: AgainstFigure) -> Mark {
             ("conditional-fail", "≈✗", "outside, by less than ±")
         }
         AgainstFigure::Outside => ("fail", "✗", "outside"),
+        AgainstFigure::NotShown => ("not-assessed", "?", "not shown"),
     };
     Mark { class, sign, word }
 }
