@@ -239,7 +239,7 @@ mod tests {
         ] {
             assert_eq!(
                 decoded(quantity, value).unwrap_err(),
-                format!("measurements[0].value: {value}, expected {expected}")
+                format!("measurements[0].value: {value}; expected {expected}")
             );
         }
         assert!(decoded("line_regulation_percent", -6.0).is_ok());

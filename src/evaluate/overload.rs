@@ -593,6 +593,9 @@ impl<'a> Reading<'a> {
         }
         let Some(first) = bad.first() else {
             let why = match good.iter().map(|s| delivered_a(s)).reduce(f64::max) {
+                Some(most) if self.overload.trip_current_a.is_some() => {
+                    format!("the steps end at {} A, before it let go", short(most))
+                }
                 Some(most) => format!("it did not let go up to {} A", short(most)),
                 None if self.overload.steps.is_empty() => "no steps on record".to_owned(),
                 None => "what the port did at the steps is not on record".to_owned(),

@@ -68,10 +68,13 @@ impl OtherFigures {
         quantity: OtherQuantity,
         voltage_v: Option<f64>,
     ) -> Option<&OtherFigure> {
-        self.figures.iter().filter(|_| self.phone_charger.is(unit)).find(|f| {
-            f.quantity == quantity
-                && f.voltage_v
-                    .is_none_or(|at| voltage_v.is_some_and(|v| (v - at).abs() < 0.01))
-        })
+        self.figures
+            .iter()
+            .filter(|_| self.phone_charger.is(unit))
+            .find(|f| {
+                f.quantity == quantity
+                    && f.voltage_v
+                        .is_none_or(|at| voltage_v.is_some_and(|v| (v - at).abs() < 0.01))
+            })
     }
 }
