@@ -66,6 +66,64 @@ pub fn rated_current_a(port: &Port, voltage_v: f64) -> Option<f64> {
     })
 }
 
+/// Where a port gives its full power by a programmable range alone: volts and amperes of that load.
+/// `None`: a fixed voltage reaches the power, or no range does, or a fixed voltage is higher than
+/// where the range reaches it, or the port has no fixed voltage and its range is its rating anyway.
+///
+/// The method does not say where a range is loaded. Read here: at the range's nominal voltage where
+/// that gives the power, else at the highest voltage at which V·I of the label is the power.
+pub fn full_power_in_range(port: &Port, unit: &Unit, standards: &Standards) -> Option<(f64, f64)> {
+    let nameplate_w = unit.nameplate.output_power_w;
+    let power_w = match (port.power_w, unit.ports.len()) {
+        (Some(own), _) => own.min(nameplate_w),
+        (None, 1) => nameplate_w,
+        (None, _) => return None,
+    };
+    let least_w = power_w * (1.0 - standards.procedure.cross_checks.label_power_percent / 100.0);
+    let fixed = || {
+        port.modes.iter().filter_map(|m| match *m {
+            Mode::Fixed {
+                voltage_v,
+                current_a,
+            } => Some((voltage_v, current_a)),
+            Mode::Pps { .. } | Mode::Avs { .. } => None,
+        })
+    };
+    let highest_fixed_v = fixed().map(|(volts, _)| volts).reduce(f64::max)?;
+    if fixed().any(|(volts, amps)| volts * amps >= least_w) {
+        return None;
+    }
+    port.modes
+        .iter()
+        .filter_map(|mode| {
+            // Ranges are set in steps of 20 mV (programmable) or 100 mV (adjustable).
+            let steps_per_v = match mode {
+                Mode::Fixed { .. } => return None,
+                Mode::Pps { .. } => 50.0,
+                Mode::Avs { .. } => 10.0,
+            };
+            let (end_v, amps) = (mode.voltage_max_v(), mode.current_a());
+            if end_v * amps < least_w {
+                return None;
+            }
+            let nominal_v = standards
+                .pd_rules
+                .pps
+                .range_to(end_v)
+                .map(|range| range.nominal_v)
+                .filter(|_| matches!(mode, Mode::Pps { .. }))
+                .filter(|&v| v >= mode.voltage_min_v() && v * amps >= least_w);
+            let volts = nominal_v.unwrap_or_else(|| {
+                let at_power = (power_w / amps).clamp(mode.voltage_min_v(), end_v);
+                (at_power * steps_per_v + 1e-6).floor() / steps_per_v
+            });
+            // To the milliampere, downwards: the range gives no more than the power.
+            let most_a = (power_w / volts * 1000.0 + 1e-6).floor() / 1000.0;
+            (volts >= highest_fixed_v).then_some((volts, amps.min(most_a)))
+        })
+        .reduce(|best, next| if next.0 > best.0 { next } else { best })
+}
+
 /// Is the unit a USB PD EPS of the method, whose adaptive ports are rated 2 A at the lowest
 /// voltage? `None`: it has no USB PD port. `Err`: it has one, but lies outside the definition, and
 /// why; then it is tested as any adaptive unit.

@@ -7,10 +7,11 @@ use super::evaluation::{
 use super::evidence::Evidence;
 use super::loading;
 use super::no_load::UNSETTLED;
+use super::plan::{Condition, are_same_outputs, full_load_conditions};
 use super::points;
 use super::runs::{self, within};
 use super::uncertainty::{Accuracy, Unknown};
-use crate::bench::record::{MeasuredQuantity as Q, Point, Record, Run};
+use crate::bench::record::{MeasuredQuantity as Q, Point, Record, Run, Unit};
 use crate::quantity::combined;
 use crate::standards::Standards;
 use std::collections::BTreeSet;
@@ -37,16 +38,25 @@ pub fn warnings(
         warn(path.to_owned(), check.message.clone());
     }
     let accuracy = Accuracy::of(&record.instruments);
+    let planned = full_load_conditions(&record.unit, standards);
     for (i, (run, result)) in record.runs.iter().zip(results).enumerate() {
         let path = format!("runs[{i}]");
         line(run, &path, standards, &mut warn);
         ambient(run, &path, standards, &mut warn);
         missing_points(run, result, &path, standards, &mut warn);
-        pd_low_run(run, record, &path, standards, &mut warn);
+        // What the test plan asks for is never warned of.
+        let is_planned = planned
+            .iter()
+            .any(|c| are_same_outputs(&run.rated_outputs, &c.outputs, standards));
+        if !is_planned {
+            pd_low_run(run, record, &path, standards, &mut warn);
+            rated_below_label(run, &record.unit, &path, standards, &mut warn);
+        }
         readings(run, result, &path, standards, &mut warn);
         ranges(run, &path, accuracy, &mut warn);
     }
-    untested_voltages(record, results, standards, &mut warn);
+    untested_voltages(record, results, &planned, standards, &mut warn);
+    full_power(record, results, &planned, standards, &mut warn);
     hot_spots(record, accuracy, &mut warn);
     found
 }
@@ -219,6 +229,142 @@ fn pd_low_run(
     }
 }
 
+/// Rated outputs that are less than what the label's port offers at that voltage: such a run is
+/// one at a part of the load, whatever its points are called.
+fn rated_below_label(
+    run: &Run,
+    unit: &Unit,
+    path: &str,
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    let procedure = &standards.procedure;
+    let percent = procedure.cross_checks.label_power_percent;
+    let least = 1.0 - percent / 100.0;
+    let rule = &procedure.usb_pd_lowest_voltage;
+    let is_pd_unit = matches!(loading::usb_pd_unit(unit, standards), Some(Ok(())));
+    let together_w: f64 = run
+        .rated_outputs
+        .iter()
+        .map(|o| o.voltage_v * o.current_a)
+        .sum();
+    for (j, rated) in run.rated_outputs.iter().enumerate() {
+        let Some(port) = unit.ports.iter().find(|p| p.label == rated.port) else {
+            continue;
+        };
+        let Some(offered) = loading::rated_current_a(port, rated.voltage_v) else {
+            continue;
+        };
+        let at_lowest = loading::port_voltages(port)
+            .is_some_and(|(lowest, _)| within(rated.voltage_v, lowest, percent));
+        let wanted = if is_pd_unit && port.negotiates() && at_lowest {
+            offered.min(rule.current_a)
+        } else {
+            offered
+        };
+        if rated.current_a >= wanted * least - 1e-9 {
+            continue;
+        }
+        // Ports that are loaded together may have their shares of the power noted as ratings.
+        let shares = run.rated_outputs.iter().any(|other| {
+            other.port != rated.port
+                && port.share_group.is_some()
+                && unit
+                    .ports
+                    .iter()
+                    .any(|p| p.label == other.port && p.share_group == port.share_group)
+        });
+        let allocated =
+            run.rated_outputs.len() > 1 && together_w >= unit.nameplate.output_power_w * least;
+        if shares || allocated {
+            continue;
+        }
+        warn(
+            format!("{path}.rated_outputs[{j}]"),
+            format!(
+                "{} A at {} V is less than the {wanted} A that the label gives port {}: the run is judged at a part of the rating, not at full load",
+                rated.current_a, rated.voltage_v, rated.port
+            ),
+        );
+    }
+}
+
+/// On each supply: the run at the highest voltage loads the unit to its nameplate power, and a unit
+/// of several ports has a run that loads them all.
+fn full_power(
+    record: &Record,
+    results: &[RunResult],
+    planned: &[Condition],
+    standards: &Standards,
+    warn: &mut impl FnMut(String, String),
+) {
+    let unit = &record.unit;
+    let nameplate_w = unit.nameplate.output_power_w;
+    let procedure = &standards.procedure;
+    let least = 1.0 - procedure.cross_checks.label_power_percent / 100.0;
+    let wide = procedure.line.warning_tolerance_percent;
+    // What the label itself gives at its highest voltage, where every port says so.
+    let label_w = planned
+        .first()
+        .filter(|c| c.outputs.len() == unit.ports.len())
+        .map(|c| c.together_w());
+    let mut seen: Vec<(f64, f64)> = Vec::new();
+    for run in results.iter().filter(|r| r.rated_power_w.is_some()) {
+        let line = (run.line_voltage_v, run.line_frequency_hz);
+        let same = |l: (f64, f64)| within(line.0, l.0, wide) && within(line.1, l.1, wide);
+        if seen.iter().any(|&l| same(l)) {
+            continue;
+        }
+        seen.push(line);
+        let here = || {
+            results.iter().enumerate().filter(|(_, r)| {
+                r.rated_power_w.is_some() && same((r.line_voltage_v, r.line_frequency_hz))
+            })
+        };
+        if unit.ports.len() > 1 && here().all(|(_, r)| !r.all_ports) {
+            warn(
+                "runs".to_owned(),
+                format!(
+                    "no run on {} V {} Hz loads all {} ports together: what is judged is less than the whole unit",
+                    line.0,
+                    line.1,
+                    unit.ports.len()
+                ),
+            );
+            continue;
+        }
+        let highest = here()
+            .filter(|(_, r)| r.informative.is_none())
+            .reduce(|best, next| {
+                let key = |r: &RunResult| (r.rated_voltage_v, r.rated_power_w);
+                if key(next.1) > key(best.1) {
+                    next
+                } else {
+                    best
+                }
+            });
+        let Some((i, highest)) = highest else {
+            continue;
+        };
+        let Some(watts) = highest.rated_power_w.filter(|w| *w < nameplate_w * least) else {
+            continue;
+        };
+        let why = match label_w {
+            Some(label) if watts >= label * least => {
+                "at its highest voltage the label gives no more, so that its full power is not tested"
+            }
+            _ => "the unit is not tested at its full power",
+        };
+        warn(
+            format!("runs[{i}].rated_outputs"),
+            format!(
+                "the run at the highest voltage is rated {} W, the nameplate {nameplate_w} W: {why}",
+                (watts * 100.0).round() / 100.0
+            ),
+        );
+    }
+}
+
 fn readings(
     run: &Run,
     result: &RunResult,
@@ -375,14 +521,22 @@ fn ranges(run: &Run, path: &str, accuracy: Accuracy, warn: &mut impl FnMut(Strin
 fn untested_voltages(
     record: &Record,
     results: &[RunResult],
+    planned: &[Condition],
     standards: &Standards,
     warn: &mut impl FnMut(String, String),
 ) {
-    let Some((lowest, highest)) =
-        label_voltages(&record.unit).filter(|_| record.unit.is_adaptive())
-    else {
+    let voltages = || {
+        let outputs = planned.iter().flat_map(|c| &c.outputs);
+        outputs.map(|o| o.voltage_v)
+    };
+    let (Some(lowest), Some(highest), true) = (
+        voltages().reduce(f64::min),
+        voltages().reduce(f64::max),
+        record.unit.is_adaptive(),
+    ) else {
         return;
     };
+    let percent = standards.procedure.cross_checks.label_power_percent;
     let mut seen: Vec<(f64, f64)> = Vec::new();
     let wide = standards.procedure.line.warning_tolerance_percent;
     for run in results.iter().filter(|r| r.rated_voltage_v.is_some()) {
@@ -392,10 +546,15 @@ fn untested_voltages(
             continue;
         }
         seen.push(line);
-        for wanted in [highest, lowest] {
-            let tested = results.iter().any(|r| {
-                same(&(r.line_voltage_v, r.line_frequency_hz))
-                    && r.rated_voltage_v.is_some_and(|v| (v - wanted).abs() < 1e-9)
+        let mut ends = vec![highest, lowest];
+        ends.dedup();
+        for wanted in ends {
+            // Beside a port of one higher voltage the lowest one is not the run's highest.
+            let tested = record.runs.iter().any(|r| {
+                same(&(r.line.voltage_v, r.line.frequency_hz))
+                    && r.rated_outputs
+                        .iter()
+                        .any(|o| within(o.voltage_v, wanted, percent))
             });
             if !tested {
                 warn(

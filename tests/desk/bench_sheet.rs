@@ -2,7 +2,7 @@
 
 use crate::{
     app::TestApp,
-    browser::{Browser, form},
+    browser::{Browser, PageForm, form},
 };
 use axum::http::StatusCode;
 
@@ -151,4 +151,71 @@ async fn a_label_too_incomplete_to_plan_is_told_field_by_field() {
         page.text()
             .contains(&format!("{draft}#f-unit-ports-0-modes"))
     );
+}
+
+/// A reading at every load of the 9 V run of this supply, 90 % efficient.
+fn with_readings(mut sheet: PageForm, run: usize) -> PageForm {
+    for (point, share) in [1.0, 0.75, 0.5, 0.25, 0.1].into_iter().enumerate() {
+        let at = format!("runs[{run}].points[{point}]");
+        let current_a = 2.22 * share;
+        for (key, value) in [
+            ("input.power_w", 9.0 * current_a / 0.9),
+            ("input.power_factor", 0.7),
+            ("outputs[0].voltage_v", 9.0),
+            ("outputs[0].current_a", current_a),
+        ] {
+            sheet = sheet.set(&format!("{at}.{key}"), &format!("{value:.4}"));
+        }
+    }
+    sheet.set(&format!("runs[{run}].no_load.power_w"), "0.04")
+}
+
+#[tokio::test]
+async fn a_verdict_and_a_score_with_loads_still_to_go_do_not_read_as_if_they_were_final() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let (draft, sheet) = labelled(&mut ada).await;
+    let filled = with_readings(form(&ada.get(&sheet).await, &sheet), 0);
+    ada.send(&with_readings(filled, 1), Some("save")).await;
+    let words = ada.get(&sheet).await.words();
+    assert!(words.contains("✓ Not provisional."), "{words}");
+    assert!(!words.contains("on what is on record"), "{words}");
+
+    let relabelled = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.nameplate.output_power_w", "27")
+        .set("unit.ports[0].modes[0].current_a", "3");
+    ada.send(&relabelled, Some("save")).await;
+    let words = ada.get(&sheet).await.words();
+    assert!(!words.contains("✓ Not provisional."), "{words}");
+    assert!(
+        words.contains("Not provisional on what is on record; 5 loads of this plan to go."),
+        "{words}"
+    );
+    assert!(words.contains("on what is on record: "), "{words}");
+    assert!(words.contains("4 loads to go"), "{words}");
+    assert!(
+        words.contains("2.22 A at 9 V is less than the 3 A"),
+        "{words}"
+    );
+}
+
+#[tokio::test]
+async fn the_sheet_gives_the_evaluations_reason_and_says_when_no_firm_score_can_be_reached() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let (draft, sheet) = labelled(&mut ada).await;
+    let abroad = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.nameplate.input_voltage_min_v", "220")
+        .set("unit.nameplate.input_voltage_max_v", "240");
+    ada.send(&abroad, Some("save")).await;
+    let words = ada.get(&sheet).await.words();
+    assert!(
+        words.contains("A firm score cannot be reached for this unit."),
+        "{words}"
+    );
+    assert!(words.contains("To go: hot-spot readings"), "{words}");
 }

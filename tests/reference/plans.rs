@@ -548,7 +548,20 @@ fn a_record_filled_in_by_the_plan_of_a_random_label_lacks_no_run_and_no_point() 
         let record = unit(nameplate, ports);
         let plan = planned(&record);
         let full = filled(&record, &plan, rng.random_range(0.8..0.95));
-        lacks_nothing(&full, &plan);
+        let evaluation = lacks_nothing(&full, &plan);
+        // The program never warns of the runs that its own plan asked for.
+        let about_ratings: Vec<&str> = evaluation
+            .warnings
+            .iter()
+            .filter(|w| w.path == "runs" || w.path.contains("rated_outputs"))
+            .map(|w| w.message.as_str())
+            .filter(|m| !m.contains("the label gives no more"))
+            .collect();
+        assert!(
+            about_ratings.is_empty(),
+            "{about_ratings:?} {:?}",
+            record.unit
+        );
         // Planned anew, nothing is open any more, and every run is found again.
         let choice = Choice::standard(&METHOD);
         let again = super::plans::plan(&full, &choice, &METHOD);
@@ -655,4 +668,298 @@ fn a_label_without_voltages_or_connector_is_not_planned_and_the_field_is_named()
     assert!(plan.runs.is_empty());
     let none = super::plans::plan(&unit(30.0, vec![]), &Choice::standard(&METHOD), &METHOD);
     assert_eq!(none.hindrances[0].path, "unit.ports");
+}
+
+// ---- labels and ratings that are less than the whole ----
+
+fn pps(from_v: f64, to_v: f64, amps: f64) -> Value {
+    json!({"kind": "pps", "voltage_min_v": from_v, "voltage_max_v": to_v, "current_a": amps})
+}
+
+/// One USB-C port with 5 V 3 A and a programmable range.
+fn programmable(power_w: f64, range: Value) -> Record {
+    let mut c1 = port("C1", "usb-c", &[(5.0, 3.0)], None);
+    c1["modes"].as_array_mut().unwrap().push(range);
+    unit(power_w, vec![c1])
+}
+
+/// Warnings about which outputs were loaded how far.
+fn rating_warnings(record: &Record) -> Vec<(String, String)> {
+    evaluate(record, &METHOD)
+        .warnings
+        .into_iter()
+        .filter(|w| w.path == "runs" || w.path.contains("rated_outputs"))
+        .map(|w| (w.path, w.message))
+        .collect()
+}
+
+/// 5 V 3 A and 3.3 V to 11 V 2.77 A, 25 W. 5 x 3 = 15 W is not 25 W; 11 x 2.77 = 30.47 W is more. A
+/// range that ends at 11 V is nominally 9 V: 9 x 2.77 = 24.93 W, within 2 % of 25 W.
+/// High: 9 V, basic; 0.071 ln 24.93 - 0.0014 x 24.93 + 0.67 = 0.228341 - 0.034902 + 0.67 = 0.863439.
+/// Low: 5 V 2 A, as in every USB PD unit.
+#[test]
+fn a_unit_that_gives_its_power_only_in_a_programmable_range_is_loaded_there() {
+    let record = programmable(25.0, pps(3.3, 11.0, 2.77));
+    check(
+        &record,
+        &[
+            Expected {
+                voltages_v: &[9.0],
+                rated_power_w: 24.93,
+                category: "basic",
+                level_vi: 0.863439,
+                currents: &[("C1", ["2.770", "2.078", "1.385", "0.693", "0.277"])],
+            },
+            Expected {
+                voltages_v: &[5.0],
+                rated_power_w: 10.0,
+                category: "low",
+                level_vi: 0.787036,
+                currents: &[("C1", ["2.000", "1.500", "1.000", "0.500", "0.200"])],
+            },
+        ],
+    );
+    let plan = planned(&record);
+    let said = |run: usize| {
+        plan.runs[run]
+            .remarks
+            .iter()
+            .any(|r| r.text.contains("range"))
+    };
+    assert!(said(0) && !said(1));
+    let full = filled(&record, &plan, 0.9);
+    lacks_nothing(&full, &plan);
+    assert_eq!(rating_warnings(&full), []);
+    // Tested at its fixed voltage alone, the power of the label is warned to be missing.
+    let mut fixed = full.clone();
+    for run in fixed.runs.iter_mut().step_by(2) {
+        run.rated_outputs[0].voltage_v = 5.0;
+        run.rated_outputs[0].current_a = 3.0;
+    }
+    let warned = rating_warnings(&fixed);
+    assert!(
+        warned
+            .iter()
+            .any(|(path, what)| path == "runs" && what.contains("no run at 9 V on 115 V 60 Hz")),
+        "{warned:?}"
+    );
+    assert!(
+        warned
+            .iter()
+            .any(|(path, what)| path == "runs[0].rated_outputs" && what.contains("rated 15 W")),
+        "{warned:?}"
+    );
+}
+
+/// A range without a nominal voltage that gives the power: 25 / 2.6 = 9.615 V, in steps of 20 mV
+/// 9.6 V; x 2.6 A = 24.96 W. A range that gives less, or one beside a fixed voltage that gives the
+/// power, is not loaded.
+#[test]
+fn a_range_is_loaded_where_its_current_times_voltage_is_the_nameplate_and_only_if_it_must() {
+    let highest = |record: &Record| {
+        let rated = &planned(record).runs[0].rated_outputs[0];
+        (rated.voltage_v, rated.current_a)
+    };
+    assert_eq!(
+        highest(&programmable(25.0, pps(3.3, 11.0, 2.6))),
+        (9.6, 2.6)
+    );
+    assert_eq!(highest(&programmable(25.0, pps(3.3, 5.9, 3.0))), (5.0, 3.0));
+    assert_eq!(
+        highest(&programmable(15.0, pps(3.3, 11.0, 3.0))),
+        (5.0, 3.0)
+    );
+}
+
+#[test]
+fn a_unit_of_one_fixed_voltage_and_a_range_is_not_warned_of_the_run_that_its_plan_asks_for() {
+    let record = programmable(15.0, pps(3.3, 5.9, 3.0));
+    let plan = planned(&record);
+    let asked: Vec<f64> = plan
+        .runs
+        .iter()
+        .map(|r| r.rated_outputs[0].current_a)
+        .collect();
+    assert_eq!(asked, [3.0, 2.0, 3.0, 2.0]);
+    assert_eq!(rating_warnings(&filled(&record, &plan, 0.85)), []);
+}
+
+#[test]
+fn a_run_at_a_part_of_the_rating_is_warned_of_and_decides_as_before() {
+    let record = unit(
+        27.0,
+        vec![port("C1", "usb-c", &[(5.0, 3.0), (9.0, 3.0)], None)],
+    );
+    let whole = filled(&record, &planned(&record), 0.9);
+    assert_eq!(rating_warnings(&whole), []);
+    let mut part = whole.clone();
+    for run in &mut part.runs {
+        if run.rated_outputs[0].voltage_v == 9.0 {
+            run.rated_outputs[0].current_a = 1.0;
+        }
+        for point in &mut run.points {
+            let share = point.load_percent / 100.0;
+            let rated = &run.rated_outputs[0];
+            point.outputs[0].current_a = Some(rated.current_a * share);
+            point.input.as_mut().unwrap().power_w =
+                Some(rated.voltage_v * rated.current_a * share / 0.88);
+        }
+    }
+    let warned = rating_warnings(&part);
+    let at: Vec<&str> = warned.iter().map(|(path, _)| path.as_str()).collect();
+    assert_eq!(
+        at,
+        [
+            "runs[0].rated_outputs[0]",
+            "runs[2].rated_outputs[0]",
+            "runs[0].rated_outputs",
+            "runs[2].rated_outputs"
+        ],
+        "the 2 A at 5 V are the method's own"
+    );
+    assert!(warned[0].1.contains("1 A at 9 V") && warned[0].1.contains("3 A"));
+    assert!(warned[2].1.contains("9 W") && warned[2].1.contains("27 W"));
+    let us = |record: &Record| {
+        let found = evaluate(record, &METHOD).regimes;
+        found
+            .into_iter()
+            .find(|r| r.regime == "us_doe_level_vi")
+            .unwrap()
+            .result
+    };
+    assert_eq!(us(&part), us(&whole), "a warning changes no verdict");
+}
+
+#[test]
+fn shares_of_several_ports_are_no_part_load_but_a_unit_never_loaded_whole_is_warned_of() {
+    let modes = [(5.0, 3.0), (20.0, 3.25)];
+    let record = unit(
+        65.0,
+        vec![
+            port("C1", "usb-c", &modes, None),
+            port("C2", "usb-c", &modes, None),
+        ],
+    );
+    let mut shared = filled(&record, &planned(&record), 0.9);
+    // 45 W and 20 W together are the whole of 65 W.
+    for run in shared.runs.iter_mut().step_by(2) {
+        run.rated_outputs[0].current_a = 2.25;
+        run.rated_outputs[1].current_a = 1.0;
+    }
+    assert_eq!(rating_warnings(&shared), []);
+    let mut alone = shared.clone();
+    for run in &mut alone.runs {
+        run.rated_outputs.truncate(1);
+        for point in &mut run.points {
+            point.outputs.truncate(1);
+        }
+    }
+    let warned = rating_warnings(&alone);
+    let whole: Vec<&str> = warned
+        .iter()
+        .filter(|(path, what)| path == "runs" && what.contains("loads all 2 ports together"))
+        .map(|(_, what)| what.as_str())
+        .collect();
+    assert_eq!(whole.len(), 2, "once a supply: {warned:?}");
+}
+
+// ---- what counts as held ----
+
+#[test]
+fn a_log_that_the_record_does_not_list_holds_nothing_and_the_verdicts_reason_is_told() {
+    let record = unit(12.0, vec![port("A1", "usb-a", &[(5.0, 2.4)], None)]);
+    let mut named = filled(&record, &planned(&record), 0.85);
+    for run in &mut named.runs {
+        run.no_load = Some(NoLoad {
+            log: Some("missing.csv".into()),
+            ..NoLoad::default()
+        });
+        run.points[0].log = Some("missing.csv".into());
+        run.points[0].input = None;
+    }
+    let choice = Choice::standard(&METHOD);
+    let plan = plan(&named, &choice, &METHOD);
+    let left = outlook(&plan, Some(&evaluate(&named, &METHOD)), &choice, &METHOD);
+    let us = &left.regimes[0];
+    assert_eq!(us.regime, "us_doe_level_vi");
+    let open: Vec<f64> = us
+        .open
+        .iter()
+        .map(|o| plan.runs[o.run].loads[o.load].load_percent)
+        .collect();
+    assert_eq!(open, [100.0, 0.0]);
+    assert!(us.unjudged.is_some(), "{us:?}");
+}
+
+#[test]
+fn one_reading_of_heat_is_not_the_series_that_the_plan_asks_for() {
+    let record = unit(12.0, vec![port("A1", "usb-a", &[(5.0, 2.4)], None)]);
+    let heat_is_done = |temperatures: &[(f64, f64)]| {
+        let mut record = record.clone();
+        for (minutes, hot_spot_c) in temperatures {
+            record.temperatures.push(Temperature {
+                load_w: Some(12.0),
+                minutes: Some(*minutes),
+                ambient_c: Some(23.0),
+                surface_c: None,
+                hot_spot_c: Some(*hot_spot_c),
+                material: None,
+                place: None,
+            });
+        }
+        planned(&record).heat.unwrap().done
+    };
+    assert!(!heat_is_done(&[(60.0, 58.0)]), "where does it end?");
+    assert!(
+        !heat_is_done(&[(10.0, 40.0), (20.0, 50.0)]),
+        "still warming"
+    );
+    assert!(heat_is_done(&[(40.0, 57.5), (50.0, 57.9), (60.0, 58.0)]));
+}
+
+#[test]
+fn a_unit_whose_nameplate_leaves_the_scores_supply_out_is_told_that_no_firm_score_is_possible() {
+    let choice = Choice::standard(&METHOD);
+    let out_of_reach = |min_v: f64| {
+        let mut record = unit(12.0, vec![port("B1", "barrel", &[(12.0, 1.0)], None)]);
+        record.unit.nameplate.input_voltage_min_v = Some(min_v);
+        let plan = planned(&record);
+        let evaluation = evaluate(&record, &METHOD);
+        let left = outlook(&plan, Some(&evaluation), &choice, &METHOD);
+        left.score.unwrap().out_of_reach
+    };
+    let why = out_of_reach(220.0).unwrap();
+    assert!(
+        why.contains("115 V 60 Hz") && why.contains("220 V"),
+        "{why}"
+    );
+    assert_eq!(out_of_reach(100.0), None);
+}
+
+#[test]
+fn a_score_is_not_firm_while_the_changed_label_asks_for_loads_that_nobody_took() {
+    let twenty = unit(
+        20.0,
+        vec![port("C1", "usb-c", &[(5.0, 3.0), (9.0, 2.22)], None)],
+    );
+    let choice = Choice::standard(&METHOD);
+    let standing = |record: &Record| {
+        let plan = plan(record, &choice, &METHOD);
+        outlook(&plan, Some(&evaluate(record, &METHOD)), &choice, &METHOD)
+            .score
+            .unwrap()
+    };
+    let mut record = filled(&twenty, &planned(&twenty), 0.9);
+    assert!(standing(&record).is_firm());
+    record.unit.nameplate.output_power_w = 27.0;
+    record.unit.ports = unit(
+        27.0,
+        vec![port("C1", "usb-c", &[(5.0, 3.0), (9.0, 3.0)], None)],
+    )
+    .unit
+    .ports;
+    let left = standing(&record);
+    assert!(left.is_covered() && !left.is_firm());
+    // 100, 75, 50, 25, no load of the same supply held, 10 %: five loads at 9 V.
+    assert_eq!(left.open, 5);
 }

@@ -3,7 +3,7 @@
 use super::{Choice, End, PlannedRun, Preparation, Reason};
 use crate::bench::record::{Category, Line, RatedOutput, Run, Unit};
 use crate::evaluate::Method;
-use crate::evaluate::loading::{self, port_voltages, rated_current_a};
+use crate::evaluate::loading::{self, full_power_in_range, port_voltages, rated_current_a};
 use crate::evaluate::runs::within;
 use crate::standards::{Regime, Standards};
 
@@ -54,11 +54,13 @@ pub(super) const ANY_LINE: Line = Line {
 
 /// One 100 % condition of a unit.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Condition {
+pub(in crate::evaluate) struct Condition {
     pub end: End,
     pub outputs: Vec<RatedOutput>,
     /// Ports that the 2 A rule for USB PD units loads.
     pub two_ampere_ports: Vec<String>,
+    /// Ports loaded inside a programmable range, because no fixed voltage gives their power.
+    pub range_ports: Vec<String>,
 }
 
 impl Condition {
@@ -74,6 +76,11 @@ impl Condition {
             no_load: None,
             waveforms: Vec::new(),
         }
+    }
+
+    /// V·I of all outputs, watts.
+    pub fn together_w(&self) -> f64 {
+        self.outputs.iter().map(|o| o.voltage_v * o.current_a).sum()
     }
 
     /// "20 V on 115 V 60 Hz", "all ports, lowest voltage, on 115 V 60 Hz".
@@ -129,7 +136,7 @@ pub(super) fn hindrances(unit: &Unit) -> Vec<Hindrance> {
 
 /// The 100 % conditions of a unit whose label is complete: one, or for an adaptive unit the
 /// highest and the lowest voltage of every port together.
-pub(super) fn conditions(unit: &Unit, standards: &Standards) -> Vec<Condition> {
+pub(in crate::evaluate) fn conditions(unit: &Unit, standards: &Standards) -> Vec<Condition> {
     let highest = loaded(unit, End::Highest, standards);
     if !unit.is_adaptive() {
         return vec![Condition {
@@ -152,11 +159,22 @@ fn loaded(unit: &Unit, end: End, standards: &Standards) -> Condition {
     let rule = &standards.procedure.usb_pd_lowest_voltage;
     let is_pd_unit = matches!(loading::usb_pd_unit(unit, standards), Some(Ok(())));
     let mut two_ampere_ports = Vec::new();
+    let mut range_ports = Vec::new();
     let outputs = unit
         .ports
         .iter()
         .filter_map(|port| {
             let (lowest, highest) = port_voltages(port)?;
+            if end == End::Highest
+                && let Some((voltage_v, current_a)) = full_power_in_range(port, unit, standards)
+            {
+                range_ports.push(port.label.clone());
+                return Some(RatedOutput {
+                    port: port.label.clone(),
+                    voltage_v,
+                    current_a,
+                });
+            }
             let voltage_v = if end == End::Lowest { lowest } else { highest };
             let own = rated_current_a(port, voltage_v)?;
             let by_rule =
@@ -175,6 +193,7 @@ fn loaded(unit: &Unit, end: End, standards: &Standards) -> Condition {
         end,
         outputs,
         two_ampere_ports,
+        range_ports,
     }
 }
 
@@ -263,12 +282,20 @@ pub fn is_same_condition(
     (planned_line, planned): (Line, &[RatedOutput]),
     standards: &Standards,
 ) -> bool {
-    let procedure = &standards.procedure;
-    let supply = procedure.line.warning_tolerance_percent;
-    let rated = procedure.cross_checks.label_power_percent;
+    let supply = standards.procedure.line.warning_tolerance_percent;
     within(line.voltage_v, planned_line.voltage_v, supply)
         && within(line.frequency_hz, planned_line.frequency_hz, supply)
-        && outputs.len() == planned.len()
+        && are_same_outputs(outputs, planned, standards)
+}
+
+/// The same ports at the same voltage and current?
+pub(in crate::evaluate) fn are_same_outputs(
+    outputs: &[RatedOutput],
+    planned: &[RatedOutput],
+    standards: &Standards,
+) -> bool {
+    let rated = standards.procedure.cross_checks.label_power_percent;
+    outputs.len() == planned.len()
         && planned.iter().all(|want| {
             outputs.iter().any(|is| {
                 is.port == want.port
@@ -340,17 +367,37 @@ pub(super) fn remarks(
     let mut remarks = Vec::new();
     let mut remark = |text: String, source: &str| remarks.push(Reason::new(text, source));
     if allocation < 1.0 {
-        let together: f64 = condition
-            .outputs
-            .iter()
-            .map(|o| o.voltage_v * o.current_a)
-            .sum();
+        let together = condition.together_w();
         remark(
             format!(
                 "The ports together are rated {together:.2} W, the nameplate {} W: every current is multiplied by D = {allocation:.6}.",
                 unit.nameplate.output_power_w
             ),
             &several.allocation_source,
+        );
+    }
+    for port in &condition.range_ports {
+        let Some(rated) = condition.outputs.iter().find(|o| o.port == *port) else {
+            continue;
+        };
+        remark(
+            format!(
+                "No fixed voltage of {port} gives its power, the programmable range does: set it to {} V, rated {} A. The method does not say where a range is loaded; this is how it is read here.",
+                rated.voltage_v, rated.current_a
+            ),
+            &procedure.usb_pd_unit.source,
+        );
+    }
+    let together_w = condition.together_w();
+    let least_w =
+        unit.nameplate.output_power_w * (1.0 - procedure.cross_checks.label_power_percent / 100.0);
+    if condition.end != End::Lowest && together_w < least_w {
+        remark(
+            format!(
+                "At its highest voltage the label gives {together_w:.2} W, less than the nameplate's {} W: these runs do not load it to its full power.",
+                unit.nameplate.output_power_w
+            ),
+            &procedure.adaptive.source,
         );
     }
     if condition.end == End::Lowest {

@@ -3,6 +3,7 @@
 
 use super::{PlannedRun, PortCurrent, Reason};
 use crate::bench::record::{Mode, Port, Record};
+use crate::evaluate::heat::{self, HeatState};
 use crate::evaluate::loading::{is_usb_pd, port_voltages, rated_current_a};
 use crate::evaluate::runs::within;
 use crate::evaluate::sharing;
@@ -37,6 +38,8 @@ pub struct PlannedHeat {
     pub steady_k: f64,
     pub steady_min: f64,
     pub why: Reason,
+    /// Does the record hold a series of hot-spot temperatures at this load that is steady, or that
+    /// tells where it ends?
     pub done: bool,
 }
 
@@ -137,10 +140,12 @@ pub(super) fn heat(
             t.load_w.is_some_and(|w| within(w, load_w, same)) && t.minutes == Some(minutes)
         })
     };
-    let done = record.temperatures.iter().any(|t| {
-        t.load_w.is_some_and(|w| within(w, load_w, same))
-            && t.ambient_c.is_some()
-            && t.hot_spot_c.is_some()
+    // One reading tells nothing of where it ends: a series must have settled, or told where to.
+    let done = heat::results(record, standards).iter().any(|series| {
+        series.quantity == "hot-spot"
+            && series.load_w.is_some_and(|w| within(w, load_w, same))
+            && series.ambient_c.is_some()
+            && matches!(series.state, HeatState::Steady | HeatState::Extrapolated)
     });
     let table = &standards.touch_temperature;
     Some(PlannedHeat {

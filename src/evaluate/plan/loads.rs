@@ -151,13 +151,13 @@ impl Bench<'_> {
             .map(|reading| PlannedReading {
                 place: Place::Point(reading.key.clone()),
                 needed: self.is_needed(reading),
-                done: point.is_some_and(|p| holds(p, &reading.key)),
+                done: point.is_some_and(|p| self.has_log(&p.log) || holds(p, &reading.key)),
                 why: Reason::new(reading.why.clone(), reading.source.clone()),
             })
             .collect();
         for output in &self.run.rated_outputs {
             let held = point.and_then(|p| p.outputs.iter().find(|o| o.port == output.port));
-            let from_log = point.is_some_and(|p| p.log.is_some());
+            let from_log = point.is_some_and(|p| self.has_log(&p.log));
             for (key, get) in [
                 ("voltage_v", (|o| o.voltage_v) as fn(&Output) -> Option<f64>),
                 ("current_a", |o| o.current_a),
@@ -245,7 +245,7 @@ impl Bench<'_> {
                 && run
                     .no_load
                     .as_ref()
-                    .is_some_and(|n| n.power_w.is_some() || n.log.is_some())
+                    .is_some_and(|n| n.power_w.is_some() || self.has_log(&n.log))
         });
         let readings = standards
             .procedure
@@ -256,7 +256,8 @@ impl Bench<'_> {
                 PlannedReading {
                     place: Place::NoLoad(reading.key.clone()),
                     needed,
-                    done: held.is_some_and(|n| no_load_holds(n, &reading.key))
+                    done: held
+                        .is_some_and(|n| self.has_log(&n.log) || no_load_holds(n, &reading.key))
                         || (needed && elsewhere),
                     why: Reason::new(reading.why.clone(), reading.source.clone()),
                 }
@@ -292,6 +293,12 @@ impl Bench<'_> {
         }
     }
 
+    /// A log holds whatever is needed, if the record lists it: a name alone holds nothing.
+    fn has_log(&self, name: &Option<String>) -> bool {
+        name.as_ref()
+            .is_some_and(|name| self.record.logs.iter().any(|log| log.name == *name))
+    }
+
     fn is_needed(&self, reading: &Reading) -> bool {
         match reading.needed_for {
             NeededFor::Verdict => true,
@@ -320,11 +327,8 @@ fn nearest(points: &[Point], nominal: f64, tolerance: f64) -> Option<usize> {
         .map(|(place, _)| place)
 }
 
-/// Does a point hold the reading of this key? A log holds whatever is needed.
+/// Does a point hold the reading of this key?
 fn holds(point: &Point, key: &str) -> bool {
-    if point.log.is_some() {
-        return true;
-    }
     let Some(input) = &point.input else {
         return false;
     };
@@ -343,9 +347,6 @@ fn holds(point: &Point, key: &str) -> bool {
 }
 
 fn no_load_holds(no_load: &NoLoad, key: &str) -> bool {
-    if no_load.log.is_some() {
-        return true;
-    }
     match key {
         "power_w" => no_load.power_w.is_some(),
         "current_a" => no_load.current_a.is_some(),

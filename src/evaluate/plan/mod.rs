@@ -9,6 +9,7 @@ mod further;
 mod loads;
 mod outlook;
 
+pub(super) use conditions::{Condition, are_same_outputs, conditions as full_load_conditions};
 pub use conditions::{Hindrance, PlannedSupply, Supply, is_same_condition};
 pub use further::{PlannedCombination, PlannedDetail, PlannedHeat, PlannedOverload};
 pub use loads::{Place, PlannedLoad, PlannedReading, PortCurrent};

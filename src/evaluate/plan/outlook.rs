@@ -22,6 +22,8 @@ pub struct RegimeOutlook {
     pub open: Vec<OpenLoad>,
     /// It does not judge this unit, and why.
     pub out_of_scope: Option<String>,
+    /// Why the evaluation comes to no verdict so far.
+    pub unjudged: Option<String>,
 }
 
 /// A term of the score that has no points yet.
@@ -39,11 +41,21 @@ pub struct ScoreOutlook {
     /// Coverage from which on the score is not provisional.
     pub needed: f64,
     pub missing: Vec<MissingTerm>,
+    /// Needed loads still to go in the runs that make the score.
+    pub open: usize,
+    /// Why no run can ever make the score firm: its supply lies outside the nameplate.
+    pub out_of_reach: Option<String>,
 }
 
 impl ScoreOutlook {
-    pub fn is_firm(&self) -> bool {
+    /// Is enough of the score's weight measured, whatever loads are still to go?
+    pub fn is_covered(&self) -> bool {
         self.coverage >= self.needed - 1e-12
+    }
+
+    /// Will it stay as it is: enough is measured, and no needed load is missing?
+    pub fn is_firm(&self) -> bool {
+        self.is_covered() && self.open == 0
     }
 }
 
@@ -125,6 +137,15 @@ pub fn outlook(
                 .iter()
                 .find(|(id, _)| *id == regime.id)
                 .map(|(_, reason)| reason.clone()),
+            unjudged: evaluation.and_then(|e| {
+                let found = e.regimes.iter().find(|r| r.regime == regime.id)?;
+                matches!(found.result, Outcome::Incomplete | Outcome::NotAssessed).then(|| {
+                    found
+                        .reason
+                        .clone()
+                        .unwrap_or_else(|| "no requirement could be judged".to_owned())
+                })
+            }),
         })
         .collect();
     let score = choice.score.then(|| ScoreOutlook {
@@ -144,6 +165,8 @@ pub fn outlook(
                     .collect()
             })
             .unwrap_or_default(),
+        open: open.iter().filter(|(run, _)| run.scores).count(),
+        out_of_reach: score_out_of_reach(plan, method),
     });
     let progress: Vec<(usize, usize)> = plan.runs.iter().map(PlannedRun::progress).collect();
     Outlook {
@@ -152,6 +175,18 @@ pub fn outlook(
         readings_done: progress.iter().map(|p| p.0).sum(),
         readings: progress.iter().map(|p| p.1).sum(),
     }
+}
+
+/// Why no supply on which the score is made may be tried with this unit.
+fn score_out_of_reach(plan: &Plan, method: &Method) -> Option<String> {
+    let line = &method.formula.line;
+    let mut scoring = plan
+        .supplies
+        .iter()
+        .filter(|s| line.holds(s.supply.voltage_v, s.supply.frequency_hz))
+        .peekable();
+    let why = scoring.peek()?.left_out.clone()?;
+    scoring.all(|s| s.left_out.is_some()).then_some(why)
 }
 
 fn open_load(run: usize, load: usize, planned: &PlannedLoad) -> OpenLoad {

@@ -12,9 +12,11 @@ use super::{
 use crate::{
     evaluate::{
         Method,
+        evaluation::Outcome,
         loading::to_milliampere,
         plan::{
-            self, Choice, Outlook, Place, Plan, PlannedLoad, PlannedRun, Reason, Supply, outlook,
+            self, Choice, Outlook, Place, Plan, PlannedLoad, PlannedRun, Reason, ScoreOutlook,
+            Supply, outlook,
         },
     },
     intake::form::Fields,
@@ -107,6 +109,8 @@ struct ScoreLine {
     value: String,
     coverage: String,
     needed: String,
+    /// "✓ Not provisional.", and everything short of it.
+    standing: String,
     firm: bool,
     missing: Vec<String>,
 }
@@ -117,7 +121,7 @@ struct RegimeLine {
     sign: &'static str,
     word: String,
     class: &'static str,
-    /// Why it does not judge this unit.
+    /// Why it does not judge this unit, or has not yet.
     reason: String,
     missing: Vec<Line>,
 }
@@ -204,6 +208,8 @@ struct HeatView {
     load: String,
     currents: Vec<CurrentView>,
     steady: String,
+    /// "✓ done", or what is still to go.
+    state: String,
     moments: Vec<(String, Vec<Input>)>,
     elsewhere: bool,
     why: Reason,
@@ -608,6 +614,12 @@ impl Builder<'_> {
                     "Steady when it changes by less than {} K in {} minutes; stop there, or go on until it is.",
                     heat.steady_k, heat.steady_min
                 ),
+                state: if heat.done {
+                    "✓ Done: the hot spot is steady, or its readings tell where it ends."
+                } else {
+                    "To go: hot-spot readings with the ambient, until they are steady or tell where they end."
+                }
+                .to_owned(),
                 moments: rows
                     .heat
                     .iter()
@@ -769,6 +781,7 @@ fn panel(worked: &Worked, rows: Option<&Rows>, method: &Method) -> PlanPanel {
             .unwrap_or_default(),
         coverage: format!("{} %", format::fixed(score.coverage * 100.0, 0)),
         needed: format!("{} %", format::fixed(score.needed * 100.0, 0)),
+        standing: score_standing(score),
         firm: score.is_firm(),
         missing: score
             .missing
@@ -807,6 +820,21 @@ fn panel(worked: &Worked, rows: Option<&Rows>, method: &Method) -> PlanPanel {
             let result = regime.result;
             let (sign, word, class) = match (&regime.out_of_scope, result) {
                 (Some(_), _) => ("–", "out of scope".to_owned(), "not-assessed"),
+                // With loads still to go the plan is not through: no pass reads as if it were.
+                (None, Some(result))
+                    if !missing.is_empty()
+                        && !matches!(result, Outcome::Incomplete | Outcome::NotAssessed) =>
+                {
+                    let shown = match result {
+                        Outcome::Pass | Outcome::ConditionalPass => Outcome::Incomplete,
+                        other => other,
+                    };
+                    (
+                        format::outcome_sign(shown),
+                        format!("on what is on record: {}", format::outcome(result)),
+                        shown.id(),
+                    )
+                }
                 (None, Some(result)) => (
                     format::outcome_sign(result),
                     format::outcome(result).to_owned(),
@@ -820,12 +848,35 @@ fn panel(worked: &Worked, rows: Option<&Rows>, method: &Method) -> PlanPanel {
                 sign,
                 word,
                 class,
-                reason: regime.out_of_scope.clone().unwrap_or_default(),
+                reason: match (&regime.out_of_scope, &regime.unjudged) {
+                    (Some(why), _) => why.clone(),
+                    (None, Some(why)) => format!("No load of the plan is open, yet: {why}."),
+                    (None, None) => String::new(),
+                },
                 missing,
             }
         })
         .collect();
     panel
+}
+
+/// How far the score is from being final, in words.
+fn score_standing(score: &ScoreOutlook) -> String {
+    let loads = || format::counted(score.open, "load", "loads");
+    if let Some(why) = &score.out_of_reach {
+        format!(
+            "Still provisional, and it stays so: the score is made on a supply that lies outside this nameplate ({why}). A firm score cannot be reached for this unit."
+        )
+    } else if score.is_firm() {
+        "✓ Not provisional.".to_owned()
+    } else if score.is_covered() {
+        format!(
+            "Not provisional on what is on record; {} of this plan to go.",
+            loads()
+        )
+    } else {
+        "Still provisional.".to_owned()
+    }
 }
 
 // ---- saving ----
