@@ -257,7 +257,10 @@ fn rated_below_label(
         };
         let at_lowest = loading::port_voltages(port)
             .is_some_and(|(lowest, _)| within(rated.voltage_v, lowest, percent));
-        let wanted = if is_pd_unit && port.negotiates() && at_lowest {
+        // Many load a port of an extended-range unit by the 2 A rule as well: a debatable reading, not
+        // a part load.
+        let by_rule = loading::is_usb_pd(port) || is_pd_unit && port.negotiates();
+        let wanted = if at_lowest && by_rule {
             offered.min(rule.current_a)
         } else {
             offered
