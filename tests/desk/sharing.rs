@@ -318,7 +318,6 @@ async fn a_port_twice_or_not_in_use_is_refused_at_its_field_of_the_bench_form() 
         ("sharing[0].attached", "A", "a port in use: C1"),
     ] {
         let form = ada.bench_form(&draft).await;
-        let before = form.value(field).to_owned();
         ada.send(&form.set(field, text), Some("save")).await;
         let page = ada.get(&draft).await;
         assert!(page.words().contains(expected), "{field}: {}", page.words());
