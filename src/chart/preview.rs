@@ -99,14 +99,22 @@ pub struct ComparisonCard {
     pub units: Vec<UnitCard>,
 }
 
-/// The PNG. Never fails: text of any length and kind is cut and escaped.
-pub fn preview_png(card: &PreviewCard) -> Vec<u8> {
-    let svg = match card {
-        PreviewCard::Unit(card) => unit_svg(card),
-        PreviewCard::List(card) => list_svg(card),
-        PreviewCard::Comparison(card) => comparison_svg(card),
-    };
-    rasterised(&svg)
+/// What stands in the head of a picture whose data is invented.
+const INVENTED: &str = "demonstration, invented data";
+
+/// The PNG; `invented` data is marked as such. Never fails: text of any length and kind is cut and
+/// escaped.
+pub fn preview_png(card: &PreviewCard, invented: bool) -> Vec<u8> {
+    rasterised(&drawn(card, invented))
+}
+
+fn drawn(card: &PreviewCard, invented: bool) -> String {
+    let sheet = Sheet::new(if invented { INVENTED } else { "measured by us" });
+    match card {
+        PreviewCard::Unit(card) => unit_svg(sheet, card),
+        PreviewCard::List(card) => list_svg(sheet, card),
+        PreviewCard::Comparison(card) => comparison_svg(sheet, card),
+    }
 }
 
 fn rasterised(svg: &str) -> Vec<u8> {
@@ -176,7 +184,7 @@ fn fitted(text: &str, size: f64, bold: bool, width: f64) -> String {
 struct Sheet(String);
 
 impl Sheet {
-    fn new() -> Sheet {
+    fn new(origin: &str) -> Sheet {
         let mut sheet = Sheet(format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{HEIGHT}\" \
              viewBox=\"0 0 {WIDTH} {HEIGHT}\"><rect width=\"{WIDTH}\" height=\"{HEIGHT}\" \
@@ -184,7 +192,7 @@ impl Sheet {
             SERIES[0]
         ));
         sheet.text(60.0, 82.0, 30.0, true, SERIES[0], "start", "Brickbook");
-        sheet.text(1140.0, 82.0, 26.0, false, FAINT, "end", "measured by us");
+        sheet.text(1140.0, 82.0, 26.0, false, FAINT, "end", origin);
         sheet
     }
 
@@ -272,8 +280,7 @@ fn name_lines(name: &str, width: f64) -> (f64, Vec<String>) {
     (size, vec![first, fitted(&rest, size, true, width)])
 }
 
-fn unit_svg(card: &UnitCard) -> String {
-    let mut sheet = Sheet::new();
+fn unit_svg(mut sheet: Sheet, card: &UnitCard) -> String {
     // A photo stands at the right, above the curve; name and class keep clear of it.
     let width = match &card.photo {
         Some(jpeg) => {
@@ -480,8 +487,7 @@ fn marker(sheet: &mut Sheet, series: usize, x: f64, y: f64, radius: f64) {
     ));
 }
 
-fn list_svg(card: &ListCard) -> String {
-    let mut sheet = Sheet::new();
+fn list_svg(mut sheet: Sheet, card: &ListCard) -> String {
     sheet.text(
         60.0,
         172.0,
@@ -519,8 +525,7 @@ fn list_svg(card: &ListCard) -> String {
     sheet.finish()
 }
 
-fn comparison_svg(card: &ComparisonCard) -> String {
-    let mut sheet = Sheet::new();
+fn comparison_svg(mut sheet: Sheet, card: &ComparisonCard) -> String {
     let title = match card.units.len() {
         0 => "Comparison".to_owned(),
         n => super::figures::counted(n, "adapter", "adapters") + " compared",
@@ -572,6 +577,21 @@ mod tests {
     }
 
     #[test]
+    fn invented_data_is_marked_in_every_kind_of_picture() {
+        for card in [
+            PreviewCard::Unit(card()),
+            PreviewCard::List(ListCard::default()),
+            PreviewCard::Comparison(ComparisonCard::default()),
+        ] {
+            let marked = drawn(&card, true);
+            assert!(marked.contains(">demonstration, invented data<"));
+            assert!(!marked.contains("measured by us"));
+            assert!(!drawn(&card, false).contains("invented"));
+            assert_ne!(preview_png(&card, true), preview_png(&card, false));
+        }
+    }
+
+    #[test]
     fn a_photo_stands_at_the_right_and_the_name_keeps_clear_of_it() {
         let red = [200, 20, 20].repeat(60 * 40);
         let with_photo = UnitCard {
@@ -579,7 +599,7 @@ mod tests {
             photo: Some(crate::photo::drawn(60, 40, red).jpeg),
             ..card()
         };
-        let picture = decoded(&preview_png(&PreviewCard::Unit(with_photo)));
+        let picture = decoded(&preview_png(&PreviewCard::Unit(with_photo), false));
         let is_red = |x: u32, y: u32| {
             let pixel = picture.pixel(x, y).expect("inside the picture");
             pixel.red() > 180 && pixel.green() < 60
@@ -590,7 +610,7 @@ mod tests {
             assert_eq!(picture.pixel(770, y), picture.pixel(1190, 400), "{y}");
         }
         assert!(!is_red(700, 185));
-        let plain = decoded(&preview_png(&PreviewCard::Unit(card())));
+        let plain = decoded(&preview_png(&PreviewCard::Unit(card()), false));
         assert!(plain.pixel(1100, 200).expect("inside").green() > 200);
     }
 
@@ -618,7 +638,7 @@ mod tests {
             PreviewCard::Comparison(comparison),
             PreviewCard::Comparison(ComparisonCard::default()),
         ] {
-            let picture = decoded(&preview_png(&card));
+            let picture = decoded(&preview_png(&card, false));
             assert_eq!((picture.width(), picture.height()), (1200, 630));
             assert!(
                 picture.pixels().iter().any(|p| p.red() < 0x80),
@@ -629,13 +649,13 @@ mod tests {
 
     #[test]
     fn another_score_makes_another_picture_and_the_same_card_the_same_one() {
-        let first = preview_png(&PreviewCard::Unit(card()));
-        assert_eq!(first, preview_png(&PreviewCard::Unit(card())));
+        let first = preview_png(&PreviewCard::Unit(card()), false);
+        assert_eq!(first, preview_png(&PreviewCard::Unit(card()), false));
         let other = UnitCard {
             score: Some(17.9),
             ..card()
         };
-        assert_ne!(first, preview_png(&PreviewCard::Unit(other)));
+        assert_ne!(first, preview_png(&PreviewCard::Unit(other), false));
     }
 
     #[test]
@@ -668,9 +688,12 @@ mod tests {
                 score_u: None,
                 photo: Some(b"no JPEG".to_vec()),
             };
-            let svg = unit_svg(&odd);
+            let svg = unit_svg(Sheet::new(""), &odd);
             assert!(Tree::from_str(&svg, &options()).is_ok(), "{svg}");
-            assert_eq!(decoded(&preview_png(&PreviewCard::Unit(odd))).width(), 1200);
+            assert_eq!(
+                decoded(&preview_png(&PreviewCard::Unit(odd), false)).width(),
+                1200
+            );
         }
     }
 

@@ -933,7 +933,7 @@ fn gallery_page() {
     ] {
         std::fs::write(
             directory.join(format!("brickbook-{name}.png")),
-            preview_png(&card),
+            preview_png(&card, false),
         )
         .unwrap();
     }

@@ -1,7 +1,7 @@
 //! Photos as they are kept, and which published revisions name which. A photo that no published
 //! revision names is nobody's business but its operators'.
 
-use super::{Error, instant};
+use super::{Error, instant, public_change};
 use crate::bench::record;
 use crate::photo::Kept;
 use sqlx::SqliteConnection;
@@ -272,7 +272,78 @@ pub async fn first_of_unit(
     .transpose()
 }
 
-/// Photos that neither a published revision nor a draft names, the newest first.
+/// What names a photo.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct NamedBy {
+    /// Addresses of the units whose newest revision names it.
+    pub units: Vec<String>,
+    pub drafts: Vec<DraftOf>,
+    /// Earlier revisions, which do not keep it from being deleted: unit and number.
+    pub earlier: Vec<(String, i64)>,
+}
+
+/// A draft, and whose it is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DraftOf {
+    pub id: i64,
+    pub operator_id: i64,
+}
+
+impl NamedBy {
+    /// Must the photo stay?
+    pub fn keeps_it(&self) -> bool {
+        !self.units.is_empty() || !self.drafts.is_empty()
+    }
+}
+
+/// Which units and drafts name a photo.
+pub async fn named_by(connection: &mut SqliteConnection, sha256: &str) -> Result<NamedBy, Error> {
+    let units = sqlx::query_scalar!(
+        "SELECT DISTINCT unit.slug
+         FROM revision_photo
+         JOIN ranking ON ranking.revision_id = revision_photo.revision_id
+         JOIN unit ON unit.id = ranking.unit_id
+         WHERE revision_photo.sha256 = ?
+         ORDER BY unit.slug",
+        sha256
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    let earlier = sqlx::query!(
+        "SELECT DISTINCT unit.slug,
+                revision.number
+         FROM revision_photo
+         JOIN revision ON revision.id = revision_photo.revision_id
+         JOIN unit ON unit.id = revision.unit_id
+         WHERE revision_photo.sha256 = ?
+           AND NOT EXISTS (SELECT 1 FROM ranking WHERE ranking.revision_id = revision.id)
+         ORDER BY unit.slug, revision.number",
+        sha256
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    let drafts = sqlx::query_as!(
+        DraftOf,
+        r#"SELECT id AS "id!: i64",
+                  operator_id
+           FROM draft
+           WHERE instr(fields, ?) > 0
+           ORDER BY id"#,
+        sha256
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(NamedBy {
+        units,
+        drafts,
+        earlier: earlier
+            .into_iter()
+            .map(|row| (row.slug, row.number))
+            .collect(),
+    })
+}
+
+/// Photos that neither the newest revision of a unit nor a draft names, the newest first.
 pub async fn unused(connection: &mut SqliteConnection, at_most: i64) -> Result<Vec<Photo>, Error> {
     sqlx::query_as!(
         PhotoRow,
@@ -283,7 +354,10 @@ pub async fn unused(connection: &mut SqliteConnection, at_most: i64) -> Result<V
                   length(jpeg) AS "size_bytes!: i64",
                   created_at
            FROM photo
-           WHERE NOT EXISTS (SELECT 1 FROM revision_photo WHERE revision_photo.sha256 = photo.sha256)
+           WHERE NOT EXISTS (SELECT 1
+                             FROM revision_photo
+                             JOIN ranking ON ranking.revision_id = revision_photo.revision_id
+                             WHERE revision_photo.sha256 = photo.sha256)
              AND NOT EXISTS (SELECT 1 FROM draft WHERE instr(draft.fields, photo.sha256) > 0)
            ORDER BY created_at DESC, sha256
            LIMIT ?"#,
@@ -296,37 +370,19 @@ pub async fn unused(connection: &mut SqliteConnection, at_most: i64) -> Result<V
     .collect()
 }
 
-/// Deletes a photo for good.
+/// Deletes a photo for good. Earlier revisions that name it go on to say that it is not at hand.
 ///
 /// # Errors
-/// [`Error::Conflict`] if a published revision or a draft names it, [`Error::NotFound`] if it is
-/// not at hand.
+/// [`Error::Conflict`] if the newest revision of a unit or a draft names it, [`Error::NotFound`]
+/// if it is not at hand.
 pub async fn remove(connection: &mut SqliteConnection, sha256: &str) -> Result<(), Error> {
-    let slug = sqlx::query_scalar!(
-        "SELECT unit.slug
-         FROM revision_photo
-         JOIN revision ON revision.id = revision_photo.revision_id
-         JOIN unit ON unit.id = revision.unit_id
-         WHERE revision_photo.sha256 = ?
-         LIMIT 1",
-        sha256
-    )
-    .fetch_optional(&mut *connection)
-    .await?;
-    if let Some(slug) = slug {
+    let named = named_by(connection, sha256).await?;
+    if let Some(slug) = named.units.first() {
         return Err(Error::Conflict(format!(
             "the published unit {slug} names this photo"
         )));
     }
-    let drafts = sqlx::query_scalar!(
-        "SELECT count(*)
-         FROM draft
-         WHERE instr(fields, ?) > 0",
-        sha256
-    )
-    .fetch_one(&mut *connection)
-    .await?;
-    if drafts > 0 {
+    if !named.drafts.is_empty() {
         return Err(Error::Conflict("a draft names this photo".to_owned()));
     }
     let removed = sqlx::query!(
@@ -334,11 +390,14 @@ pub async fn remove(connection: &mut SqliteConnection, sha256: &str) -> Result<(
          WHERE sha256 = ?",
         sha256
     )
-    .execute(connection)
+    .execute(&mut *connection)
     .await?
     .rows_affected();
     if removed == 0 {
         return Err(Error::NotFound);
+    }
+    if !named.earlier.is_empty() {
+        public_change::raise(connection).await?;
     }
     Ok(())
 }

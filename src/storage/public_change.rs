@@ -14,3 +14,14 @@ pub async fn count(connection: &mut SqliteConnection) -> Result<i64, Error> {
     .await?;
     Ok(count)
 }
+
+/// Raises the counter for a change that no trigger sees.
+pub(super) async fn raise(connection: &mut SqliteConnection) -> Result<(), Error> {
+    sqlx::query!(
+        "UPDATE public_change
+         SET count = count + 1"
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}

@@ -284,7 +284,7 @@ async fn a_pasted_block_fills_the_points_and_a_bad_one_stays_in_its_box() {
     assert_eq!(filled.value("runs[0].points[0].input.power_w"), "22800 mW");
     assert_eq!(
         filled.value("runs[0].points[4].outputs[0].voltage_v"),
-        "9.05"
+        "9.05 V"
     );
     assert_eq!(filled.value("runs[0].pasted"), "");
 

@@ -285,6 +285,9 @@ async fn photos_are_captioned_and_put_in_order_by_buttons_and_published_so() {
         .send(&delete.clone().set("sha256", &kept(200)), None)
         .await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.words().contains("still in use"));
+    assert!(refused.text().contains(&format!("<a href=\"{unit}\">")));
+    assert!(refused.text().contains("/desk/photos/delete"));
     let done = ada.send(&delete.set("sha256", &kept(10)), None).await;
     assert_eq!(done.status, StatusCode::SEE_OTHER);
     assert_eq!(count(&app).await, 2);
@@ -366,4 +369,83 @@ async fn a_photo_that_the_draft_names_and_that_is_not_at_hand_is_said_to_be_miss
     ada.send(&bench, Some("save")).await;
     let words = ada.get(&draft).await.words();
     assert!(words.contains("is not at hand here"), "{words}");
+}
+
+#[tokio::test]
+async fn what_names_a_photo_is_told_before_and_when_it_cannot_be_deleted() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let bench = ada.bench_form(&draft).await;
+    let files = [("front.jpg", picture(10)), ("spare.jpg", picture(20))];
+    upload(&ada, &draft, &bench, &files).await;
+    let bench = ada.bench_form(&draft).await;
+    ada.send(&bench, Some("remove:photos[1]")).await;
+    let delete = form(&ada.get("/desk/photos").await, "/desk/photos/delete");
+    let refused = ada.send(&delete.set("sha256", &kept(10)), None).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.text().contains(&format!("<a href=\"{draft}\">")));
+    assert_eq!(count(&app).await, 2);
+    // A reload after an upload leads back to the form.
+    let reloaded = ada.get(&format!("{draft}/photos")).await;
+    assert_eq!(reloaded.status, StatusCode::SEE_OTHER);
+    assert_eq!(reloaded.header("location"), draft);
+
+    // A published unit that has left the photo out keeps it in its first revision only.
+    let mut record: Value = serde_json::from_str(&seed("hollowick-hk-100c")).unwrap();
+    record["photos"] = serde_json::json!([{"sha256": kept(20), "width_px": 120, "height_px": 80}]);
+    app.publish(&record.to_string()).await;
+    let listed = ada.get("/desk/photos").await;
+    assert!(!listed.text().contains(&kept(20)), "the newest revision");
+    record["photos"] = serde_json::json!([]);
+    app.revise("hollowick-hk-100c", &record.to_string(), "no photo")
+        .await;
+    app.site.refresh().await.unwrap();
+    let listed = ada.get("/desk/photos").await;
+    let words = listed.words();
+    assert!(
+        words.contains("Still public in hollowick-hk-100c, revision 1"),
+        "{words}"
+    );
+    let earlier = "/unit/hollowick-hk-100c/revision/1";
+    assert!(app.get(earlier).await.text().contains(&kept(20)));
+    let done = ada.send(&form(&listed, "/desk/photos/delete"), None).await;
+    assert_eq!(done.status, StatusCode::SEE_OTHER);
+    assert!(app.get(earlier).await.words().contains("not at hand"));
+}
+
+#[tokio::test]
+async fn photos_that_are_missing_or_named_twice_are_told_on_the_form_and_before_publishing() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let bench = ada
+        .bench_form(&draft)
+        .await
+        .set("unit.maker", "Larkfield")
+        .set("unit.model", "LF-20");
+    let files = [("front.jpg", picture(10)), ("again.jpg", picture(10))];
+    upload(&ada, &draft, &bench, &files).await;
+    let mut bench = ada.bench_form(&draft).await;
+    let end = bench.fields.len() - 1;
+    for (key, value) in [
+        ("sha256", kept(200)),
+        ("width_px", "120".to_owned()),
+        ("height_px", "80".to_owned()),
+    ] {
+        bench
+            .fields
+            .insert(end, (format!("photos[2].{key}"), value));
+    }
+    ada.send(&bench, Some("save")).await;
+    for path in [draft.clone(), format!("{draft}/publish")] {
+        let words = ada.get(&path).await.words();
+        for told in [
+            "Photo 2 is the same picture as photo 1",
+            "Photo 3 is not at hand",
+        ] {
+            assert!(words.contains(told), "{path}: {told}: {words}");
+        }
+        assert!(!words.contains("Photo 1 is not"), "{path}");
+    }
 }

@@ -159,6 +159,44 @@ async fn only_a_photo_that_neither_a_unit_nor_a_draft_names_can_be_deleted() {
 }
 
 #[tokio::test]
+async fn a_photo_that_only_an_earlier_revision_names_can_be_deleted_and_is_then_missing_there() {
+    let (_folder, db) = new_db().await;
+    let (withdrawn, kept) = (picture(10), picture(20));
+    enter(&db, &withdrawn).await;
+    enter(&db, &kept).await;
+    let text = with_photos("LF-30", &[&withdrawn, &kept]);
+    let slug = submit(&db, &text, Target::New).await.unwrap().slug;
+    let mut tx = db.write().await.unwrap();
+    let refused = photos::remove(&mut tx, &withdrawn.sha256()).await;
+    assert!(matches!(refused, Err(Error::Conflict(_))));
+    drop(tx);
+    let text = with_photos("LF-30", &[&kept]);
+    submit(&db, &text, Target::Revise(slug.clone()))
+        .await
+        .unwrap();
+
+    let mut tx = db.write().await.unwrap();
+    let named = photos::named_by(&mut tx, &withdrawn.sha256())
+        .await
+        .unwrap();
+    assert!(!named.keeps_it());
+    assert_eq!(named.earlier, [(slug.clone(), 1)]);
+    let named = photos::named_by(&mut tx, &kept.sha256()).await.unwrap();
+    assert_eq!(named.units, [slug.clone()]);
+    let listed = photos::unused(&mut tx, 10).await.unwrap();
+    assert_eq!(listed.len(), 1);
+    assert_eq!(listed[0].sha256, withdrawn.sha256());
+    let before = public_change::count(&mut tx).await.unwrap();
+    photos::remove(&mut tx, &withdrawn.sha256()).await.unwrap();
+    let after = public_change::count(&mut tx).await.unwrap();
+    assert!(after > before, "the earlier revision's page changes");
+    let refused = photos::remove(&mut tx, &kept.sha256()).await;
+    assert!(matches!(refused, Err(Error::Conflict(_))));
+    tx.commit().await.unwrap();
+    assert_sound(&db).await;
+}
+
+#[tokio::test]
 async fn a_refused_revision_names_no_photo() {
     let (_folder, db) = new_db().await;
     let kept = picture(10);

@@ -74,7 +74,7 @@ async fn a_page_shows_the_first_photo_in_its_head_and_all_of_them_with_size_and_
 }
 
 #[tokio::test]
-async fn a_photo_is_kept_by_caches_for_ever_and_answered_with_not_modified() {
+async fn caches_ask_each_time_whether_a_photo_is_still_there() {
     let app = TestApp::empty().await;
     let kept = picture(10);
     enter(&app, &kept).await;
@@ -91,7 +91,7 @@ async fn a_photo_is_kept_by_caches_for_ever_and_answered_with_not_modified() {
         assert_eq!(answer.header("x-content-type-options"), "nosniff");
         assert_eq!(
             answer.header("cache-control"),
-            "public, max-age=31536000, immutable"
+            "public, max-age=0, must-revalidate"
         );
         let etag = answer.header("etag").to_owned();
         assert!(etag.contains(&sha256));
@@ -140,6 +140,20 @@ async fn only_a_photo_that_a_revision_of_the_very_unit_names_is_public() {
     assert!(old.contains(&a));
     let picture = app.get(&format!("/unit/{SLUG}/photo/{a}.jpg")).await;
     assert_eq!(picture.status, StatusCode::OK);
+    let etag = picture.header("etag").to_owned();
+
+    // Once it is deleted, it is gone from there as well, also for who has seen it.
+    let mut tx = app.site.db.write().await.unwrap();
+    photos::remove(&mut tx, &a).await.unwrap();
+    tx.commit().await.unwrap();
+    app.site.refresh().await.unwrap();
+    for size in ["photo", "thumb"] {
+        let path = format!("/unit/{SLUG}/{size}/{a}.jpg");
+        let answer = app.get_with(&path, &[("if-none-match", &etag)]).await;
+        assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}");
+    }
+    let old = app.get(&format!("/unit/{SLUG}/revision/1")).await;
+    assert!(old.words().contains("not at hand"), "{}", old.words());
 }
 
 #[tokio::test]

@@ -19,7 +19,7 @@ use crate::{
     storage::{
         self, candidates,
         drafts::{self, Draft},
-        units,
+        photos, units,
     },
     web::{
         Site, alike,
@@ -31,6 +31,7 @@ use crate::{
 };
 use askama::Template;
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// What is typed, as far as it can be judged.
 pub struct Judgement {
@@ -39,14 +40,57 @@ pub struct Judgement {
     pub problems: Vec<Problem>,
     /// Without the values that have a problem; `None` if too little is there.
     pub judged: Option<Judged>,
+    /// Path and sentence of what is odd about the photos that are named.
+    photo_oddities: Vec<(String, String)>,
 }
 
-/// Judges what is typed, with the logs that it names, away from the threads that answer requests.
+/// Judges what is typed, with the logs and photos that it names, away from the threads that answer
+/// requests.
 pub async fn judge(site: &Site, fields: &Fields) -> Result<Judgement, Error> {
+    let photo_oddities = photo_oddities(site, fields).await?;
     let (site, fields) = (site.clone(), fields.clone());
-    tokio::task::spawn_blocking(move || judged(&fields, &site.method, site.db.logs()))
+    let judged = tokio::task::spawn_blocking(move || judged(&fields, &site.method, site.db.logs()))
         .await
-        .map_err(Error::internal)
+        .map_err(Error::internal)?;
+    Ok(Judgement {
+        photo_oddities,
+        ..judged
+    })
+}
+
+/// Photos that are named and not at hand, and those that are named twice. Neither keeps a record
+/// from being published: a photo may come in later.
+async fn photo_oddities(site: &Site, fields: &Fields) -> Result<Vec<(String, String)>, Error> {
+    let mut oddities = Vec::new();
+    let rows = fields.rows("photos");
+    if rows == 0 {
+        return Ok(oddities);
+    }
+    let mut connection = site.db.read().await?;
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    for row in 0..rows {
+        let path = format!("photos[{row}]");
+        let sha256 = fields.text(&format!("{path}.sha256")).trim().to_owned();
+        if sha256.is_empty() {
+            continue;
+        }
+        let number = row + 1;
+        if let Some(first) = seen.get(&sha256) {
+            let said = format!("photo {number} is the same picture as photo {first}");
+            oddities.push((path, said));
+            continue;
+        }
+        match photos::find(&mut connection, &sha256).await {
+            Ok(_) => {}
+            Err(storage::Error::NotFound) => oddities.push((
+                path,
+                format!("photo {number} is not at hand: the page will say so in its place until it is uploaded"),
+            )),
+            Err(other) => return Err(other.into()),
+        }
+        seen.insert(sha256, number);
+    }
+    Ok(oddities)
 }
 
 /// Judges what is typed. Values with a problem are left aside, so that one slip does not hide the
@@ -87,6 +131,7 @@ fn judged(fields: &Fields, method: &Method, logs: &dyn Logs) -> Judgement {
         document,
         problems,
         judged,
+        photo_oddities: Vec::new(),
     }
 }
 
@@ -271,6 +316,12 @@ pub fn panel(judgement: &Judgement, known: Vec<Line>, method: &Method) -> Panel 
                 url,
             });
         }
+    }
+    for (path, said) in &judgement.photo_oddities {
+        panel.warnings.push(Line {
+            text: sentence(said),
+            url: field_url(&format!("{path}.caption")),
+        });
     }
     if let Some(Judged {
         record, evaluation, ..

@@ -15,6 +15,7 @@ pub mod queue;
 
 pub mod bench_form;
 pub mod bench_ports;
+mod heading_units;
 pub mod live;
 pub mod pasted;
 mod pasted_rows;

@@ -3,10 +3,12 @@
 //! Columns are told apart by tabs, else by semicolons, else by commas. A heading row is recognised
 //! by its words and units; without one the columns are those of the table, in its order. Cells
 //! land in the fields as they were written, with the heading's unit where they have none, and are
-//! read there like anything typed.
+//! read there like anything typed. A heading whose unit cannot be read is refused.
 
 use super::bench_form::{number_at, output_columns};
+use super::heading_units;
 use crate::intake::form::{self, Fields};
+use crate::quantity::written::Unit;
 
 /// What a column holds.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -68,15 +70,24 @@ pub fn fill(fields: &mut Fields, run: &str) -> Result<Filled, String> {
         })
         .collect();
     let headed = is_heading(first);
-    let (columns, units) = if headed {
-        let columns = headed_columns(first, &ports);
-        (
-            columns,
-            first.iter().map(|heading| unit_in(heading)).collect(),
-        )
+    let columns = if headed {
+        headed_columns(first, &ports)
     } else {
-        (plain_columns(ports.len()), Vec::new())
+        plain_columns(ports.len())
     };
+    let points = format!("{run}.points");
+    let kept_in = |fields: &Fields, tail: &str| {
+        form::unit_at(fields, &format!("{points}[0].{tail}")).unwrap_or(Unit::One)
+    };
+    let mut units = Vec::new();
+    for (column, heading) in columns.iter().zip(first.iter().filter(|_| headed)) {
+        units.push(match column {
+            Column::Field(tail) => {
+                heading_units::of_column(heading, kept_in(fields, tail), &ports)?
+            }
+            Column::Other => String::new(),
+        });
+    }
     if headed
         && !columns
             .iter()
@@ -112,7 +123,6 @@ pub fn fill(fields: &mut Fields, run: &str) -> Result<Filled, String> {
     let load_column = columns
         .iter()
         .position(|c| *c == Column::Field("load_percent".to_owned()));
-    let points = format!("{run}.points");
     let mut at = String::new();
     for (number, row) in body.iter().enumerate() {
         let target = match load_column.and_then(|column| row.get(column)) {
@@ -130,7 +140,8 @@ pub fn fill(fields: &mut Fields, run: &str) -> Result<Filled, String> {
             }
             let kept = tail == "load_percent" && same_number(fields, &path, cell);
             if !kept {
-                fields.set(path.clone(), with_unit(cell, unit));
+                let text = heading_units::in_unit(cell, unit, kept_in(fields, tail));
+                fields.set(path.clone(), text);
             }
             if at.is_empty() {
                 at = path;
@@ -162,18 +173,6 @@ fn same_number(fields: &Fields, path: &str, text: &str) -> bool {
     match (number_at(fields, path), number_at(&other, path)) {
         (Some(a), Some(b)) => (a - b).abs() < 1e-9,
         _ => false,
-    }
-}
-
-/// A cell that is a bare number gets the unit of its heading.
-pub(super) fn with_unit(cell: &str, unit: &str) -> String {
-    let bare = cell
-        .chars()
-        .all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | 'e' | 'E'));
-    if bare && !unit.is_empty() {
-        format!("{cell} {unit}")
-    } else {
-        cell.to_owned()
     }
 }
 
@@ -276,7 +275,7 @@ fn column_of(heading: &str, ports: &[String]) -> Option<String> {
     if !output && !input && (says(&["load", "percent", "point"]) || lower == "%") {
         return Some("load_percent".to_owned());
     }
-    let unit = unit_in(heading).to_lowercase();
+    let unit = heading_units::stated(heading, ports).to_lowercase();
     let is = |letters: &[&str], names: &[&str]| {
         letters.iter().any(|letter| unit.ends_with(letter)) || says(names)
     };
@@ -308,16 +307,6 @@ fn column_of(heading: &str, ports: &[String]) -> Option<String> {
         (true, _, quantity) => Some(format!("outputs[{}].{quantity}", port.unwrap_or(0))),
         (false, false, "voltage_v" | "current_a") => None,
         (false, _, quantity) => Some(format!("input.{quantity}")),
-    }
-}
-
-/// The unit in a heading's brackets, such as "mW" of "Pin (mW)".
-pub(super) fn unit_in(heading: &str) -> String {
-    let open = heading.rfind(['(', '[']);
-    let close = heading.rfind([')', ']']);
-    match (open, close) {
-        (Some(open), Some(close)) if open < close => heading[open + 1..close].trim().to_owned(),
-        _ => String::new(),
     }
 }
 
@@ -376,6 +365,18 @@ mod tests {
     }
 
     #[test]
+    fn a_unit_may_stand_behind_its_word_without_brackets() {
+        let text = "load %\tinput mW\tC1 V\tC1 mA\tinput current mA\n50\t1430\t5.01\t220\t11";
+        let mut fields = run_with(text, &["C1"]);
+        assert!(fill(&mut fields, "runs[0]").unwrap().left_out.is_empty());
+        let at = |tail: &str| fields.text(&format!("runs[0].points[2].{tail}")).to_owned();
+        assert_eq!(at("input.power_w"), "1430 mW");
+        assert_eq!(at("outputs[0].current_a"), "220 mA");
+        assert_eq!(at("outputs[0].voltage_v"), "5.01 V");
+        assert_eq!(at("input.current_a"), "11 mA");
+    }
+
+    #[test]
     fn headings_may_name_ports() {
         let mut fields = run_with(
             "load %,input W,C1 V,C1 A,A1 V,A1 A\n100,60,20.1,2.5,5.02,1.0",
@@ -384,10 +385,13 @@ mod tests {
         fill(&mut fields, "runs[0]").unwrap();
         assert_eq!(
             fields.text("runs[0].points[0].outputs[1].voltage_v"),
-            "5.02"
+            "5.02 V"
         );
-        assert_eq!(fields.text("runs[0].points[0].outputs[0].current_a"), "2.5");
-        assert_eq!(fields.text("runs[0].points[0].input.power_w"), "60");
+        assert_eq!(
+            fields.text("runs[0].points[0].outputs[0].current_a"),
+            "2.5 A"
+        );
+        assert_eq!(fields.text("runs[0].points[0].input.power_w"), "60 W");
     }
 
     #[test]
@@ -412,6 +416,8 @@ mod tests {
             ("colour,taste\n1,2", "None of the headings"),
             ("1,2,3,4,5,6,7,8,9,10,11", "11 cells"),
             ("load,input power", "no row below"),
+            ("load A,input power\n3,60", "“load A” is in A"),
+            ("load,input power mWh\n3,60", "“input power mWh” is in mWh"),
         ] {
             let mut fields = run_with(text, &["C1"]);
             let before = fields.clone();

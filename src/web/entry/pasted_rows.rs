@@ -4,7 +4,10 @@
 //! Cells are told apart and headings recognised as in [`super::pasted`]. The rows go behind what
 //! stands in the list already; nothing that was typed is written over.
 
-use super::pasted::{cells, is_heading, unit_in, with_unit};
+use super::{
+    heading_units,
+    pasted::{cells, is_heading},
+};
 use crate::{
     bench::schema::Kind,
     intake::form::{self, Fields},
@@ -56,7 +59,10 @@ const TEMPERATURES: [Known; 7] = [
     Known {
         key: "minutes",
         name: "minutes",
-        words: &["minutes", "minute", "min", "time", "after", "t", "elapsed"],
+        words: &[
+            "minutes", "minute", "min", "time", "after", "t", "elapsed", "seconds", "sec", "s",
+            "hours", "h",
+        ],
     },
     Known {
         key: "ambient_c",
@@ -145,21 +151,24 @@ fn fill_list(
         return Err("Paste cells from a spreadsheet into the box first.".to_owned());
     };
     let headed = is_heading(first) && !first.iter().all(String::is_empty);
-    let (columns, units): (Vec<Option<&'static str>>, Vec<String>) = if headed {
-        (
-            headed_columns(first, known),
-            first.iter().map(|heading| unit_in(heading)).collect(),
-        )
+    let columns: Vec<Option<&'static str>> = if headed {
+        headed_columns(first, known)
     } else {
-        (
-            known
-                .iter()
-                .filter(|k| !k.name.is_empty())
-                .map(|k| Some(k.key))
-                .collect(),
-            Vec::new(),
-        )
+        known
+            .iter()
+            .filter(|k| !k.name.is_empty())
+            .map(|k| Some(k.key))
+            .collect()
     };
+    // `None` of a column of words, which have no unit.
+    let kept_in = |fields: &Fields, key: &str| form::unit_at(fields, &format!("{list}[0].{key}"));
+    let mut units = Vec::new();
+    for (column, heading) in columns.iter().zip(first.iter().filter(|_| headed)) {
+        units.push(match column.and_then(|key| kept_in(fields, key)) {
+            Some(unit) => heading_units::of_column(heading, unit, &[])?,
+            None => String::new(),
+        });
+    }
     if headed && columns.iter().all(Option::is_none) {
         return Err(format!(
             "None of the headings is known: {}.",
@@ -225,7 +234,12 @@ fn fill_list(
             };
             let unit = units.get(column).map_or("", String::as_str);
             let place = format!("{target}.{key}");
-            fields.set(place.clone(), written(key, cell, unit));
+            let text = match kept_in(fields, key) {
+                Some(kept_in) => heading_units::in_unit(cell, unit, kept_in),
+                None if key == "state" => cell.to_lowercase(),
+                None => cell.clone(),
+            };
+            fields.set(place.clone(), text);
             if at.is_empty() {
                 at = place;
             }
@@ -246,22 +260,6 @@ fn fill_list(
             .map(|(_, heading)| heading.clone())
             .collect(),
     })
-}
-
-/// A cell as its field takes it. Loggers count in seconds or hours; the record counts minutes.
-fn written(key: &str, cell: &str, unit: &str) -> String {
-    let per_minute = match unit.to_lowercase().as_str() {
-        "s" | "sec" | "seconds" => 1.0 / 60.0,
-        "h" | "hours" => 60.0,
-        _ => 0.0,
-    };
-    match (key, cell.replace(',', ".").parse::<f64>()) {
-        ("minutes", Ok(time)) if per_minute > 0.0 && time.is_finite() => {
-            crate::quantity::written::editable((time * per_minute * 1e4).round() / 1e4)
-        }
-        ("state", _) => cell.to_lowercase(),
-        _ => with_unit(cell, unit),
-    }
 }
 
 /// A column that is meant twice would lose the first: the second is left out.
@@ -377,6 +375,41 @@ mod tests {
     }
 
     #[test]
+    fn a_unit_behind_its_word_is_read_without_brackets() {
+        let mut fields = with(&[(
+            "overloads[0].pasted",
+            "set mA\tcurrent mA\tvoltage mV\theld min\n3000\t2990\t20050\t2",
+        )]);
+        fill(&mut fields, "overloads[0]").unwrap();
+        let at = |key: &str| {
+            fields
+                .text(&format!("overloads[0].steps[0].{key}"))
+                .to_owned()
+        };
+        assert_eq!(at("set_current_a"), "3000 mA");
+        assert_eq!(at("current_a"), "2990 mA");
+        assert_eq!(at("voltage_v"), "20050 mV");
+        assert_eq!(at("held_s"), "120");
+        let mut fields = with(&[("temperatures.pasted", "hours,ambient °C\n0.5,24")]);
+        fill(&mut fields, "temperatures").unwrap();
+        assert_eq!(fields.text("temperatures[0].minutes"), "30");
+        assert_eq!(fields.text("temperatures[0].ambient_c"), "24 °C");
+    }
+
+    #[test]
+    fn the_orders_that_the_page_states_are_headings_that_are_understood() {
+        for (path, order, row) in [
+            ("overloads[0]", step_order(), "3,3,20,on,10"),
+            ("temperatures", temperature_order(), "0,23,24,25"),
+        ] {
+            let text = format!("{order}\n{row}");
+            let mut fields = with(&[(&format!("{path}.pasted"), text.as_str())]);
+            let filled = fill(&mut fields, path).unwrap();
+            assert!(filled.left_out.is_empty(), "{:?}", filled.left_out);
+        }
+    }
+
+    #[test]
     fn what_cannot_be_placed_changes_nothing_and_says_why() {
         let long = (0..300).map(|i| format!("{i},24,30\n")).collect::<String>();
         for (text, why) in [
@@ -384,6 +417,11 @@ mod tests {
             ("colour,taste\n1,2", "None of the headings"),
             ("1,2,3,4,5", "5 cells"),
             ("minutes,ambient", "no row below"),
+            (
+                "min,ambient °F,surface °F\n0,72,72",
+                "“ambient °F” is in °F, which is not read there",
+            ),
+            ("min,ambient,surface (K)\n0,24,300", "“surface (K)” is in K"),
             (long.as_str(), "at most 200"),
         ] {
             let mut fields = with(&[("temperatures.pasted", text)]);

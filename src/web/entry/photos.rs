@@ -11,7 +11,10 @@ use super::{
 };
 use crate::{
     intake::form::Fields,
-    storage::{self, photos as stored, photos::Photo},
+    storage::{
+        self, photos as stored,
+        photos::{NamedBy, Photo},
+    },
     web::{
         Site,
         auth::{self, Signed},
@@ -36,7 +39,7 @@ use axum::{
         DefaultBodyLimit, FromRequest, Multipart, Request,
         multipart::{Field, MultipartError},
     },
-    http::HeaderMap,
+    http::{HeaderMap, StatusCode},
     response::{IntoResponse, Response},
     routing::{get, post},
 };
@@ -53,7 +56,9 @@ pub fn routes() -> Router<Site> {
         )
         .route(
             urls::DESK_DRAFT_PHOTOS,
-            post(upload_with_form).layer(DefaultBodyLimit::disable()),
+            get(back_to_form)
+                .post(upload_with_form)
+                .layer(DefaultBodyLimit::disable()),
         )
         .route("/desk/photos/full/{file}", get(full))
         .route("/desk/photos/thumb/{file}", get(small))
@@ -257,6 +262,18 @@ struct PhotosPage {
     csrf: String,
     photos: Vec<UnusedPhoto>,
     all_shown: bool,
+    /// Why one could not be deleted, and what names it.
+    refusal: Option<Refusal>,
+}
+
+struct Refusal {
+    why: String,
+    links: Vec<Link>,
+}
+
+struct Link {
+    text: String,
+    url: String,
 }
 
 struct UnusedPhoto {
@@ -267,25 +284,39 @@ struct UnusedPhoto {
     thumbnail: String,
     width: u32,
     height: u32,
+    /// Earlier revisions that show it.
+    earlier: Vec<Link>,
 }
 
 async fn list(visit: Visit, signed: Signed) -> Result<Response, Error> {
-    let site = &visit.site;
-    let unused = stored::unused(&mut *site.db.read().await?, MOST_LISTED + 1).await?;
-    pages::private(&PhotosPage {
-        chrome: super::chrome(&visit, &signed, "Photos"),
+    pages::private(&page(&visit, &signed, None).await?)
+}
+
+async fn page(
+    visit: &Visit,
+    signed: &Signed,
+    refusal: Option<Refusal>,
+) -> Result<PhotosPage, Error> {
+    let mut connection = visit.site.db.read().await?;
+    let mut unused = stored::unused(&mut connection, MOST_LISTED + 1).await?;
+    let all_shown = unused.len() <= MOST_LISTED as usize;
+    unused.truncate(MOST_LISTED as usize);
+    let mut photos = Vec::new();
+    for photo in unused {
+        let named = stored::named_by(&mut connection, &photo.sha256).await?;
+        photos.push(UnusedPhoto::of(photo, named.earlier));
+    }
+    Ok(PhotosPage {
+        chrome: super::chrome(visit, signed, "Photos"),
         csrf: signed.csrf.clone(),
-        all_shown: unused.len() <= MOST_LISTED as usize,
-        photos: unused
-            .into_iter()
-            .take(MOST_LISTED as usize)
-            .map(UnusedPhoto::of)
-            .collect(),
+        photos,
+        all_shown,
+        refusal,
     })
 }
 
 impl UnusedPhoto {
-    fn of(photo: Photo) -> UnusedPhoto {
+    fn of(photo: Photo, earlier: Vec<(String, i64)>) -> UnusedPhoto {
         let (width, height) = within(photo.width_px, photo.height_px, IN_A_ROW);
         UnusedPhoto {
             facts: format!(
@@ -299,6 +330,13 @@ impl UnusedPhoto {
             thumbnail: urls::desk_thumbnail(&photo.sha256),
             width,
             height,
+            earlier: earlier
+                .into_iter()
+                .map(|(slug, number)| Link {
+                    text: format!("{slug}, revision {number}"),
+                    url: urls::revision(&slug, number),
+                })
+                .collect(),
             name: photo.name,
             sha256: photo.sha256,
         }
@@ -319,11 +357,58 @@ async fn delete(visit: Visit, signed: Signed, Form(form): Form<Delete>) -> Resul
     match stored::remove(&mut tx, &form.sha256).await {
         // Pressed twice: it is gone, as was wanted.
         Ok(()) | Err(storage::Error::NotFound) => {}
-        Err(storage::Error::Conflict(why)) => {
-            return Err(Error::Conflict(format!("Nothing was deleted: {why}.")));
+        Err(storage::Error::Conflict(_)) => {
+            let refusal = refusal(stored::named_by(&mut tx, &form.sha256).await?, &signed);
+            drop(tx);
+            let page = page(&visit, &signed, Some(refusal)).await?;
+            return Ok((StatusCode::CONFLICT, pages::private(&page)?).into_response());
         }
         Err(other) => return Err(other.into()),
     }
     tx.commit().await?;
+    // The pages of earlier revisions may have shown it.
+    visit.site.refresh().await?;
     on_to(urls::DESK_PHOTOS)
+}
+
+/// What names a photo, with the way to each of one's own.
+fn refusal(named: NamedBy, signed: &Signed) -> Refusal {
+    let mut links: Vec<Link> = named
+        .units
+        .iter()
+        .map(|slug| Link {
+            text: format!("the published unit {slug}"),
+            url: urls::unit(slug),
+        })
+        .collect();
+    let mut others = 0;
+    for draft in named.drafts {
+        if draft.operator_id == signed.operator_id {
+            links.push(Link {
+                text: format!("your draft {}", draft.id),
+                url: urls::desk_draft(draft.id),
+            });
+        } else {
+            others += 1;
+        }
+    }
+    let others = match others {
+        0 => String::new(),
+        n => format!(
+            " {} of other operators {} it.",
+            format::counted(n, "draft", "drafts"),
+            if n == 1 { "names" } else { "name" }
+        ),
+    };
+    Refusal {
+        why: format!(
+            "Nothing was deleted: the photo is still in use. Take it out of the draft, or publish a revision without it, first.{others}"
+        ),
+        links,
+    }
+}
+
+/// A reload after an upload leads back to the form.
+async fn back_to_form(_signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+    on_to(&urls::desk_draft(id))
 }

@@ -159,7 +159,8 @@ async fn of_unit(
         &mut connection,
         sha256,
         size,
-        CachePolicy::Immutable,
+        // Not for good, though its address names its content: it may be withdrawn.
+        CachePolicy::Revalidate,
         headers,
     )
     .await

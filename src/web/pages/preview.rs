@@ -33,7 +33,7 @@ async fn of_unit(visit: Visit, Path(slug): Path<String>) -> Result<Response, Err
         card.photo = Some(photos::thumbnail(&mut connection, &photo.sha256).await?);
     }
     drop(connection);
-    picture(PreviewCard::Unit(card)).await
+    picture(&visit.site, PreviewCard::Unit(card)).await
 }
 
 /// `?unit=…&unit=…` draws a comparison, `?class=…` a class, nothing the leaderboard.
@@ -47,10 +47,10 @@ async fn of_list(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .map(|row| unit_card(site, &data, row))
         .collect();
     if !units.is_empty() {
-        return picture(PreviewCard::Comparison(ComparisonCard { units })).await;
+        return picture(site, PreviewCard::Comparison(ComparisonCard { units })).await;
     }
     if let Some(card) = told(&pairs, site, &data) {
-        return picture(PreviewCard::List(card?)).await;
+        return picture(site, PreviewCard::List(card?)).await;
     }
     list(site, &data, &pairs, pairs.last("class")).await
 }
@@ -83,39 +83,42 @@ async fn list(
     };
     let class_label = class.map_or("all classes", |class| class.label.as_str());
     if let Some(card) = chosen(pairs, data, &filter, class_label) {
-        return picture(PreviewCard::List(card?)).await;
+        return picture(site, PreviewCard::List(card?)).await;
     }
     let rows = data.standings.all(&filter, SortKey::Score, true);
-    picture(PreviewCard::List(ListCard {
-        title: class.map_or("All adapters".to_owned(), |class| {
-            format!("Adapters {}", class.label)
+    picture(
+        site,
+        PreviewCard::List(ListCard {
+            title: class.map_or("All adapters".to_owned(), |class| {
+                format!("Adapters {}", class.label)
+            }),
+            subtitle: format!(
+                "{} measured by us",
+                format::counted(rows.len(), "unit", "units")
+            ),
+            lines: rows
+                .iter()
+                .take(5)
+                .map(|row| ListLine {
+                    rank: data
+                        .standings
+                        .ranks(&row.slug)
+                        .map_or(String::new(), |ranks| {
+                            if class.is_some() {
+                                ranks.class
+                            } else {
+                                ranks.overall
+                            }
+                            .to_string()
+                        }),
+                    name: row.name(),
+                    score: row.score,
+                    score_u: row.score_u,
+                    figure: None,
+                })
+                .collect(),
         }),
-        subtitle: format!(
-            "{} measured by us",
-            format::counted(rows.len(), "unit", "units")
-        ),
-        lines: rows
-            .iter()
-            .take(5)
-            .map(|row| ListLine {
-                rank: data
-                    .standings
-                    .ranks(&row.slug)
-                    .map_or(String::new(), |ranks| {
-                        if class.is_some() {
-                            ranks.class
-                        } else {
-                            ranks.overall
-                        }
-                        .to_string()
-                    }),
-                name: row.name(),
-                score: row.score,
-                score_u: row.score_u,
-                figure: None,
-            })
-            .collect(),
-    }))
+    )
     .await
 }
 
@@ -316,8 +319,9 @@ fn unit_card(site: &Site, data: &Public, row: &Row) -> UnitCard {
     }
 }
 
-async fn picture(card: PreviewCard) -> Result<Response, Error> {
-    let png = tokio::task::spawn_blocking(move || preview_png(&card))
+async fn picture(site: &Site, card: PreviewCard) -> Result<Response, Error> {
+    let invented = site.is_demo();
+    let png = tokio::task::spawn_blocking(move || preview_png(&card, invented))
         .await
         .map_err(Error::internal)?;
     Ok(document("image/png", png))
