@@ -182,7 +182,7 @@ async fn a_photo_that_only_an_earlier_revision_names_can_be_deleted_and_is_then_
     assert!(!named.keeps_it());
     assert_eq!(named.earlier, [(slug.clone(), 1)]);
     let named = photos::named_by(&mut tx, &kept.sha256()).await.unwrap();
-    assert_eq!(named.units, [slug.clone()]);
+    assert_eq!(named.units, std::slice::from_ref(&slug));
     let listed = photos::unused(&mut tx, 10).await.unwrap();
     assert_eq!(listed.len(), 1);
     assert_eq!(listed[0].sha256, withdrawn.sha256());
