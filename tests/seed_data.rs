@@ -634,12 +634,5 @@ fn other_readings_keep_to_what_the_physics_allows_and_leave_gaps() {
             assert!(plausible.contains(&m.value), "{}: {m:?}", unit.name());
         }
     }
-    let outside = |u: &Judged| {
-        u.evaluation
-            .measurements
-            .iter()
-            .any(|m| m.figure.as_ref().is_some_and(|f| !f.result.is_within()))
-    };
-    assert!(units.iter().any(outside));
     assert!(units.iter().any(|u| u.record.unit.cord.is_some()));
 }

@@ -189,13 +189,18 @@ async fn an_earlier_revision_leads_to_its_own_log_of_the_same_name() {
     let newest = app.get(&format!("/unit/{SLUG}/log/idle.csv")).await;
     assert_eq!(newest.bytes, second);
     let page = app.get(&format!("/unit/{SLUG}/revision/1")).await.text();
-    let at = page
-        .find(&format!("/unit/{SLUG}/log/idle.csv?sha256="))
-        .expect("the earlier log is linked");
-    let link = page[at..].split('"').next().unwrap();
-    let earlier = app.get(link).await;
-    assert_eq!(earlier.bytes, first);
-    assert!(earlier.header("cache-control").contains("immutable"));
+    let sha256 = log_entry("idle.csv", first)["sha256"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let link = format!("/unit/{SLUG}/log/{sha256}/idle.csv");
+    assert!(page.contains(&link), "the earlier log is linked");
+    // So were logs addressed before each had a path of its own.
+    for link in [link, format!("/unit/{SLUG}/log/idle.csv?sha256={sha256}")] {
+        let earlier = app.get(&link).await;
+        assert_eq!(earlier.bytes, first, "{link}");
+        assert!(earlier.header("cache-control").contains("immutable"));
+    }
 }
 
 #[tokio::test]
