@@ -5,14 +5,8 @@ use super::Row;
 use super::intervals::{RankInterval, rank_intervals};
 use crate::evaluate::yearly_energy::{Lacks, YearlyLoss, yearly_loss};
 use crate::quantity::Measured;
-use crate::standards::UseProfile;
+use crate::standards::{UseProfile, usage::matters};
 use std::collections::HashMap;
-
-/// Years that a difference is added up over.
-pub const YEARS: f64 = 5.0;
-
-/// A difference over [`YEARS`] matters if it is at least this share of the median price.
-pub const MATTERS_SHARE: f64 = 0.05;
 
 /// One unit's year.
 #[derive(Debug, Clone)]
@@ -113,13 +107,13 @@ impl<'a> CostOfUse<'a> {
 }
 
 impl Used<'_> {
-    /// Price with the cost of [`YEARS`] of its losses; `None` if its price is not known in this
+    /// Price with the cost of the years of its losses that count ([`matters`]); `None` if its price is not known in this
     /// currency.
     pub fn price_and_loss(&self, per_kwh: f64, currency: &str) -> Option<f64> {
         let price = self
             .row
             .price
             .filter(|_| self.row.currency.as_deref() == Some(currency))?;
-        Some(price + YEARS * per_kwh * self.year.total.value)
+        Some(price + matters().years * per_kwh * self.year.total.value)
     }
 }

@@ -34,17 +34,39 @@ pub struct LoadHours {
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Profiles {
+struct Usage {
+    matters: Matters,
     profiles: Vec<UseProfile>,
+}
+
+/// When a difference in cost matters to a buyer.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Matters {
+    /// Years that a difference is added up over.
+    pub years: f64,
+    /// It matters from this share of the median price on, percent.
+    pub share_of_median_price_percent: f64,
+    pub source: String,
+}
+
+fn usage() -> Usage {
+    toml::from_str(include_str!("usage.toml")).expect("the shipped profiles are well-formed")
+}
+
+/// When a difference in cost is worth a buyer's while, as this program ships it.
+///
+/// Panics only if the shipped table is malformed, which a test rules out.
+pub fn matters() -> &'static Matters {
+    static MATTERS: std::sync::LazyLock<Matters> = std::sync::LazyLock::new(|| usage().matters);
+    &MATTERS
 }
 
 /// The profiles this program ships.
 ///
 /// Panics only if the shipped table is malformed, which a test rules out.
 pub fn profiles() -> Vec<UseProfile> {
-    let table: Profiles =
-        toml::from_str(include_str!("usage.toml")).expect("the shipped profiles are well-formed");
-    table.profiles
+    usage().profiles
 }
 
 impl UseProfile {

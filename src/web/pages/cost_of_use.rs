@@ -10,10 +10,7 @@ use crate::{
     chart::{Chart, UnitBar, UnitBars},
     config::Tariff,
     evaluate::yearly_energy::Lacks,
-    ranking::{
-        CostOfUse, Row, SortKey, Used,
-        cost_of_use::{MATTERS_SHARE, YEARS},
-    },
+    ranking::{CostOfUse, Row, SortKey, Used},
     standards::{UseProfile, usage},
     web::{
         chrome::{Chrome, Here},
@@ -693,6 +690,7 @@ fn line(used: &Used, tariff: Option<&Tariff>) -> Line {
             None => amount,
         }
     });
+    let years = usage::matters().years;
     let beyond = if used.is_best {
         "the least of its class".to_owned()
     } else if used.like_best {
@@ -703,8 +701,8 @@ fn line(used: &Used, tariff: Option<&Tariff>) -> Line {
             Some(tariff) => format!(
                 "{} a year, {} in {} years",
                 money(kwh * tariff.per_kwh, &tariff.currency),
-                money(YEARS * kwh * tariff.per_kwh, &tariff.currency),
-                format::plain(YEARS)
+                money(years * kwh * tariff.per_kwh, &tariff.currency),
+                format::plain(years)
             ),
             None => format::with_unit(format::significant(kwh, 2), "kWh a year"),
         }
@@ -765,19 +763,21 @@ fn summary(asked: &Asked, cost: &CostOfUse, class_words: &str) -> Vec<String> {
     match &asked.tariff {
         None => sentences.push(format!("{spread}. Give a tariff to see what that costs.")),
         Some(tariff) => {
-            let five = YEARS * kwh * tariff.per_kwh;
-            let years = format::plain(YEARS);
+            let matters = usage::matters();
+            let over_years = matters.years * kwh * tariff.per_kwh;
+            let share_percent = matters.share_of_median_price_percent;
+            let years = format::plain(matters.years);
             let costs = format!(
                 "{spread}: {} a year, {} in {years} years",
                 money(kwh * tariff.per_kwh, &tariff.currency),
-                money(five, &tariff.currency)
+                money(over_years, &tariff.currency)
             );
             sentences.push(match cost.median_price(&tariff.currency) {
                 None => format!("{costs}."),
-                Some(median) if five < MATTERS_SHARE * median => format!(
+                Some(median) if over_years < share_percent / 100.0 * median => format!(
                     "{costs}. That is less than {} of the median price, {}: for this use the \
                      difference does not matter. Choose by something else.",
-                    format::percent(MATTERS_SHARE).replace(".00", ""),
+                    format::with_unit(format::plain(share_percent), "%"),
                     money(median, &tariff.currency)
                 ),
                 Some(median) => format!(
