@@ -7,8 +7,10 @@
 use crate::evaluate::Method;
 use crate::standards::WattageClass;
 use crate::standards::procedure::classes_from_toml;
+use std::collections::BTreeMap;
 use std::fmt;
 use std::net::{IpAddr, SocketAddr};
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 /// Name of the configuration file that is read if it is in the working directory.
@@ -46,6 +48,24 @@ pub struct Config {
     pub log_limit_mb: u32,
     /// Who tests, for reports.
     pub tester: Tester,
+    /// A second address, for Prometheus alone.
+    pub metrics_listen: Option<SocketAddr>,
+    /// With less room on the disk of the data the program calls itself not ready, megabytes
+    /// (10^6 bytes).
+    pub disk_reserve_mb: u32,
+    /// Requests under way when told to stop get this long.
+    pub stop_within_s: u32,
+    /// What is logged, as a filter; else each command's own.
+    pub log: Option<String>,
+    pub log_format: LogFormat,
+}
+
+/// How the log is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LogFormat {
+    Text,
+    /// One object a line.
+    Json,
 }
 
 /// Price of electrical energy.
@@ -87,12 +107,6 @@ pub struct Tester {
     pub authorised_by: Option<String>,
 }
 
-/// Smallest and largest limit for a raw log: a short one, and a terabyte.
-const LOG_LIMITS_MB: std::ops::RangeInclusive<u32> = 1..=1_000_000;
-
-/// Longest time that a shared cache may be allowed: an hour.
-const LONGEST_SHARED_CACHE_S: u32 = 3600;
-
 /// Nominal line supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ScoreLine {
@@ -130,6 +144,11 @@ impl Default for Config {
             licence: None,
             log_limit_mb: 2_000,
             tester: Tester::default(),
+            metrics_listen: None,
+            disk_reserve_mb: 200,
+            stop_within_s: 20,
+            log: None,
+            log_format: LogFormat::Text,
         }
     }
 }
@@ -168,175 +187,196 @@ impl Config {
     /// # Errors
     /// All faults: a file that cannot be read, unknown keys, values that make no sense.
     pub fn load(given: &Given) -> Result<Config, Faults> {
-        let mut faults = Vec::new();
-        let (file, folder) = match read_file(given.config.as_deref()) {
-            Ok(Some((table, path))) => {
-                let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
-                (FileSettings::new(table, path, &mut faults), folder)
-            }
-            Ok(None) => (FileSettings::default(), PathBuf::new()),
-            Err(fault) => return Err(Faults(vec![fault])),
-        };
-
-        let default = Config::default();
-        let mut config = default.clone();
-        for setting in SETTINGS {
-            let flag = (setting.given)(given)
-                .map(str::trim)
-                .filter(|text| !text.is_empty());
-            let (text, origin) = match (flag, file.text(setting.key)) {
-                (Some(text), _) => (text, setting.flag_and_variable()),
-                (None, Some(text)) => (text, format!("{} in {}", setting.key, file.path.display())),
-                (None, None) => continue,
-            };
-            // Paths in a file are meant from where the file stands.
-            let base = if flag.is_some() {
-                Path::new("")
-            } else {
-                folder.as_path()
-            };
-            if let Err(expected) = (setting.apply)(&mut config, text, base) {
-                faults.push(format!("{origin}: {text:?}; expected {expected}"));
-            }
-        }
-        if faults.is_empty() {
-            Ok(config)
+        let reading = Config::read(given);
+        if reading.faults.is_empty() {
+            Ok(reading.config)
         } else {
-            Err(Faults(faults))
+            Err(Faults(reading.faults))
+        }
+    }
+
+    /// As [`Config::load`], with what was said where, and going on where something is wrong.
+    pub fn read(given: &Given) -> Reading {
+        let mut faults = Vec::new();
+        let file = match read_file(given.config.as_deref()) {
+            Ok(Some((table, path))) => FileSettings::new(table, path, &mut faults),
+            Ok(None) => FileSettings::default(),
+            Err(fault) => {
+                faults.push(fault);
+                FileSettings::default()
+            }
+        };
+        // Paths in a file are meant from where the file stands.
+        let folder = file.path.parent().unwrap_or(Path::new(""));
+
+        let mut config = Config::default();
+        let mut stated = Vec::with_capacity(SETTINGS.len());
+        for setting in SETTINGS {
+            let flag = given.texts.get(setting.key);
+            let flag = flag
+                .map(|(origin, text)| (origin, text.trim()))
+                .filter(|(_, text)| !text.is_empty());
+            let (text, origin, told, base) = match (flag, file.text(setting.key)) {
+                (Some((origin, text)), _) => (
+                    text,
+                    origin.clone(),
+                    setting.flag_and_variable(),
+                    Path::new(""),
+                ),
+                (None, Some(text)) => (
+                    text,
+                    Origin::File(file.path.clone()),
+                    format!("{} in {}", setting.key, file.path.display()),
+                    folder,
+                ),
+                (None, None) => {
+                    stated.push(Stated {
+                        setting,
+                        text: setting.default.map(str::to_owned),
+                        origin: Origin::Default,
+                    });
+                    continue;
+                }
+            };
+            if let Err(expected) = setting.put(&mut config, text, base) {
+                faults.push(format!("{told}: {text:?}; expected {expected}"));
+            }
+            stated.push(Stated {
+                setting,
+                text: Some(text.to_owned()),
+                origin,
+            });
+        }
+        Reading {
+            config,
+            stated,
+            faults,
         }
     }
 }
 
-/// What the flags and the environment say; `None` where they say nothing. Values are checked by
-/// [`Config::load`], so that all faults are told together.
-#[derive(Debug, Clone, Default, clap::Args)]
-#[command(next_help_heading = "Settings (also in the configuration file)")]
+/// What the flags and the environment say. Values are checked by [`Config::load`], so that all
+/// faults are told together.
+#[derive(Debug, Clone, Default)]
 pub struct Given {
-    /// Configuration file (TOML) [default: brickbook.toml if there is one here]
-    #[arg(long, global = true, value_name = "FILE", env = "BRICKBOOK_CONFIG")]
+    /// Configuration file that was named.
     pub config: Option<PathBuf>,
+    /// By key of the setting: where its text stood, and the text.
+    texts: BTreeMap<&'static str, (Origin, String)>,
+}
 
-    /// Folder that holds the database [default: ./brickbook-data]
-    #[arg(long, global = true, value_name = "DIR", env = "BRICKBOOK_DATA_DIR")]
-    pub data_dir: Option<String>,
+impl Given {
+    /// As if the setting's flag carried this text.
+    ///
+    /// # Panics
+    /// There is no such setting.
+    #[must_use]
+    pub fn with(mut self, key: &str, text: &str) -> Given {
+        let setting = Setting::named(key).expect("the key of a setting");
+        self.texts
+            .insert(setting.key, (Origin::Flag, text.to_owned()));
+        self
+    }
+}
 
-    /// Address and port to serve on [default: 127.0.0.1:8080]
-    #[arg(
-        long,
-        global = true,
-        value_name = "ADDRESS:PORT",
-        env = "BRICKBOOK_LISTEN"
-    )]
-    pub listen: Option<String>,
+/// Flags and environment variables are made from the table of settings.
+impl clap::Args for Given {
+    fn augment_args(command: clap::Command) -> clap::Command {
+        let file = clap::Arg::new("config")
+            .long("config")
+            .global(true)
+            .value_name("FILE")
+            .env("BRICKBOOK_CONFIG")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Configuration file (TOML) [default: brickbook.toml if there is one here]")
+            .help_heading(HELP_HEADING);
+        let flags = SETTINGS.iter().map(|setting| {
+            let default = setting
+                .default
+                .map_or(String::new(), |text| format!(" [default: {text}]"));
+            clap::Arg::new(setting.key)
+                .long(setting.flag())
+                .global(true)
+                .value_name(setting.value_name)
+                .env(setting.variable())
+                .help(format!("{}{default}", setting.meaning))
+                .help_heading(HELP_HEADING)
+        });
+        command.arg(file).args(flags)
+    }
 
-    /// How visitors reach the site, such as `https://bricks.example`; for absolute links
-    #[arg(long, global = true, value_name = "URL", env = "BRICKBOOK_PUBLIC_URL")]
-    pub public_url: Option<String>,
+    fn augment_args_for_update(command: clap::Command) -> clap::Command {
+        Self::augment_args(command)
+    }
+}
 
-    /// Name of the site [default: Brickbook]
-    #[arg(long, global = true, value_name = "NAME", env = "BRICKBOOK_SITE_NAME")]
-    pub site_name: Option<String>,
+impl clap::FromArgMatches for Given {
+    fn from_arg_matches(matches: &clap::ArgMatches) -> Result<Given, clap::Error> {
+        let mut given = Given::default();
+        given.update_from_arg_matches(matches)?;
+        Ok(given)
+    }
 
-    /// Line supply whose runs are scored [default: 115/60]
-    #[arg(
-        long,
-        global = true,
-        value_name = "VOLTS/HERTZ",
-        env = "BRICKBOOK_SCORE_LINE"
-    )]
-    pub score_line: Option<String>,
+    fn update_from_arg_matches(&mut self, matches: &clap::ArgMatches) -> Result<(), clap::Error> {
+        use clap::parser::ValueSource;
+        if let Some(file) = matches.get_one::<PathBuf>("config") {
+            self.config = Some(file.clone());
+        }
+        for setting in SETTINGS {
+            let Some(text) = matches.get_one::<String>(setting.key) else {
+                continue;
+            };
+            let origin = match matches.value_source(setting.key) {
+                Some(ValueSource::EnvVariable) => Origin::Environment,
+                _ => Origin::Flag,
+            };
+            self.texts.insert(setting.key, (origin, text.clone()));
+        }
+        Ok(())
+    }
+}
 
-    /// Table of wattage classes (TOML) in place of the shipped one
-    #[arg(long, global = true, value_name = "FILE", env = "BRICKBOOK_CLASSES")]
-    pub classes: Option<String>,
+/// Where the text of a setting stood.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Origin {
+    Flag,
+    Environment,
+    /// The configuration file at this path.
+    File(PathBuf),
+    /// Nobody said anything: the default of the program.
+    Default,
+}
 
-    /// Send cookies over HTTPS only: auto, always or never [default: auto]
-    #[arg(
-        long,
-        global = true,
-        value_name = "WHEN",
-        env = "BRICKBOOK_COOKIE_SECURE"
-    )]
-    pub cookie_secure: Option<String>,
+/// A setting as this call of the program finds it.
+#[derive(Debug, Clone)]
+pub struct Stated {
+    pub setting: &'static Setting,
+    /// As it was written; none where the setting is unset.
+    pub text: Option<String>,
+    pub origin: Origin,
+}
 
-    /// Addresses of reverse proxies whose X-Forwarded-For is believed, separated by commas
-    #[arg(
-        long,
-        global = true,
-        value_name = "ADDRESS,…",
-        env = "BRICKBOOK_TRUSTED_PROXIES"
-    )]
-    pub trusted_proxies: Option<String>,
+impl Stated {
+    /// Where the text comes from, in words.
+    pub fn origin(&self) -> String {
+        match &self.origin {
+            Origin::Flag => format!("--{}", self.setting.flag()),
+            Origin::Environment => self.setting.variable(),
+            Origin::File(path) => path.display().to_string(),
+            Origin::Default => "default".to_owned(),
+        }
+    }
+}
 
-    /// Seconds that a shared cache in front may serve public pages without asking [default: 60]
-    #[arg(
-        long,
-        global = true,
-        value_name = "SECONDS",
-        env = "BRICKBOOK_SHARED_CACHE_S"
-    )]
-    pub shared_cache_s: Option<String>,
-
-    /// Price of a kilowatt-hour that cost pages start from, such as `0.30 EUR`
-    #[arg(long, global = true, value_name = "PRICE", env = "BRICKBOOK_TARIFF")]
-    pub tariff: Option<String>,
-
-    /// Terms of use that stand in every download, such as `CC BY 4.0, Ada's bench`
-    #[arg(long, global = true, value_name = "TEXT", env = "BRICKBOOK_LICENCE")]
-    pub licence: Option<String>,
-    /// Megabytes of the largest raw log that is taken in [default: 2000]
-    #[arg(
-        long,
-        global = true,
-        value_name = "MEGABYTES",
-        env = "BRICKBOOK_LOG_LIMIT_MB"
-    )]
-    pub log_limit_mb: Option<String>,
-
-    /// Name of the laboratory or person that tests, for printed reports
-    #[arg(
-        long,
-        global = true,
-        value_name = "NAME",
-        env = "BRICKBOOK_TESTER_NAME"
-    )]
-    pub tester_name: Option<String>,
-
-    /// Address of the tester, for printed reports
-    #[arg(
-        long,
-        global = true,
-        value_name = "ADDRESS",
-        env = "BRICKBOOK_TESTER_ADDRESS"
-    )]
-    pub tester_address: Option<String>,
-
-    /// Where the tests are made, for printed reports [default: the tester's address]
-    #[arg(
-        long,
-        global = true,
-        value_name = "PLACE",
-        env = "BRICKBOOK_TEST_PLACE"
-    )]
-    pub test_place: Option<String>,
-
-    /// Mail address, telephone or page of the tester, for printed reports
-    #[arg(
-        long,
-        global = true,
-        value_name = "CONTACT",
-        env = "BRICKBOOK_TESTER_CONTACT"
-    )]
-    pub tester_contact: Option<String>,
-
-    /// Person who authorises printed reports
-    #[arg(
-        long,
-        global = true,
-        value_name = "PERSON",
-        env = "BRICKBOOK_AUTHORISED_BY"
-    )]
-    pub authorised_by: Option<String>,
+/// Everything that was said about settings.
+#[derive(Debug, Clone)]
+pub struct Reading {
+    /// Valid; a setting whose text is at fault has its default here.
+    pub config: Config,
+    /// All settings, in the order of [`SETTINGS`].
+    pub stated: Vec<Stated>,
+    /// What is wrong, one sentence each.
+    pub faults: Vec<String>,
 }
 
 /// Everything that is wrong with the settings, one sentence each.
@@ -351,210 +391,412 @@ impl fmt::Display for Faults {
 
 impl std::error::Error for Faults {}
 
-/// One setting: its key in the file, where flags and environment hold it, and how its text is
-/// checked and put in place. `apply` answers what was expected.
-struct Setting {
-    key: &'static str,
-    given: fn(&Given) -> Option<&str>,
-    apply: fn(&mut Config, &str, &Path) -> Result<(), String>,
+/// One setting as data: its flag, its environment variable, the help, the reference in the README
+/// and the checks all come from here.
+#[derive(Debug)]
+pub struct Setting {
+    /// In the configuration file; the names of flag and environment variable follow from it.
+    pub key: &'static str,
+    /// Stands for the value in the help.
+    pub value_name: &'static str,
+    /// What it is for, in one line.
+    pub meaning: &'static str,
+    /// What it is if nobody says anything; none where it is then unset.
+    pub default: Option<&'static str>,
+    takes: Takes,
+}
+
+/// Which texts a setting takes, and where the value goes.
+#[derive(Debug)]
+enum Takes {
+    /// A whole number of these units.
+    Whole {
+        unit: &'static str,
+        bounds: RangeInclusive<u32>,
+        put: fn(&mut Config, u32),
+    },
+    /// One line of text.
+    Line {
+        longest: usize,
+        put: fn(&mut Config, String),
+    },
+    /// One of these words.
+    Word {
+        words: &'static [&'static str],
+        put: fn(&mut Config, &str),
+    },
+    /// Anything else; relative paths are meant from the folder that is handed in. Refused texts get
+    /// what was expected, and in brackets the detail, if there is one.
+    Other {
+        expected: &'static str,
+        put: fn(&mut Config, &str, &Path) -> Result<(), Option<String>>,
+    },
 }
 
 impl Setting {
+    /// The setting of that key.
+    pub fn named(key: &str) -> Option<&'static Setting> {
+        SETTINGS.iter().find(|setting| setting.key == key)
+    }
+
+    /// Without the dashes before it.
+    pub fn flag(&self) -> String {
+        self.key.replace('_', "-")
+    }
+
+    /// The environment variable.
+    pub fn variable(&self) -> String {
+        format!("BRICKBOOK_{}", self.key.to_uppercase())
+    }
+
     fn flag_and_variable(&self) -> String {
-        format!(
-            "--{} (or BRICKBOOK_{})",
-            self.key.replace('_', "-"),
-            self.key.to_uppercase()
-        )
+        format!("--{} (or {})", self.flag(), self.variable())
+    }
+
+    /// Which texts it takes, in words.
+    pub fn expected(&self) -> String {
+        match &self.takes {
+            Takes::Whole { unit, bounds, .. } => {
+                format!("whole {unit} from {} to {}", bounds.start(), bounds.end())
+            }
+            Takes::Line { longest, .. } => format!("at most {longest} characters on one line"),
+            Takes::Word { words, .. } => match words {
+                [before @ .., last] if !before.is_empty() => {
+                    format!("{} or {last}", before.join(", "))
+                }
+                words => words.join(""),
+            },
+            Takes::Other { expected, .. } => (*expected).to_owned(),
+        }
+    }
+
+    /// Puts the value of `text` in its place, or answers what was expected.
+    fn put(&self, config: &mut Config, text: &str, base: &Path) -> Result<(), String> {
+        match &self.takes {
+            Takes::Whole { bounds, put, .. } => {
+                let number = text.parse().ok().filter(|number| bounds.contains(number));
+                put(config, number.ok_or_else(|| self.expected())?);
+            }
+            Takes::Line { longest, put } => {
+                if text.chars().count() > *longest || text.chars().any(char::is_control) {
+                    return Err(self.expected());
+                }
+                put(config, text.to_owned());
+            }
+            Takes::Word { words, put } => {
+                if !words.contains(&text) {
+                    return Err(self.expected());
+                }
+                put(config, text);
+            }
+            Takes::Other { put, .. } => {
+                put(config, text, base).map_err(|detail| match detail {
+                    Some(detail) => format!("{} ({detail})", self.expected()),
+                    None => self.expected(),
+                })?;
+            }
+        }
+        Ok(())
     }
 }
 
-const SETTINGS: &[Setting] = &[
+/// All settings as a table in Markdown, as it stands in the README.
+pub fn reference() -> String {
+    let mut table = "| setting | default | takes | what it is |\n|---|---|---|---|\n".to_owned();
+    for setting in SETTINGS {
+        let default = setting
+            .default
+            .map_or("–".to_owned(), |text| format!("`{text}`"));
+        table += &format!(
+            "| `{}` | {default} | {} | {} |\n",
+            setting.key,
+            setting.expected(),
+            setting.meaning
+        );
+    }
+    table
+}
+
+/// The answer to a refused text about which there is nothing to add to what was expected.
+const AS_EXPECTED: Option<String> = None;
+
+/// Heading above the flags of settings in the help.
+const HELP_HEADING: &str = "Settings (also in the configuration file)";
+
+/// Every setting there is.
+pub const SETTINGS: &[Setting] = &[
     Setting {
         key: "data_dir",
-        given: |given| given.data_dir.as_deref(),
-        apply: |config, text, base| {
-            config.data_dir = base.join(text);
-            Ok(())
+        value_name: "DIR",
+        meaning: "Folder that holds the database and, beside it, raw logs",
+        default: Some("./brickbook-data"),
+        takes: Takes::Other {
+            expected: "a folder",
+            put: |config, text, base| {
+                config.data_dir = base.join(text);
+                Ok(())
+            },
         },
     },
     Setting {
         key: "listen",
-        given: |given| given.listen.as_deref(),
-        apply: |config, text, _| {
-            config.listen = text
-                .parse()
-                .map_err(|_| "an IP address and a port, such as 127.0.0.1:8080".to_string())?;
-            Ok(())
+        value_name: "ADDRESS:PORT",
+        meaning: "Address and port to serve on",
+        default: Some("127.0.0.1:8080"),
+        takes: Takes::Other {
+            expected: "an IP address and a port, such as 127.0.0.1:8080",
+            put: |config, text, _| {
+                config.listen = text.parse().map_err(|_| AS_EXPECTED)?;
+                Ok(())
+            },
         },
     },
     Setting {
         key: "public_url",
-        given: |given| given.public_url.as_deref(),
-        apply: |config, text, _| {
-            config.public_url = Some(site_address(text).ok_or(
-                "http:// or https:// and a host, without a path, such as https://bricks.example",
-            )?);
-            Ok(())
+        value_name: "URL",
+        meaning: "How visitors reach the site; for absolute links, and cookies over HTTPS only",
+        default: None,
+        takes: Takes::Other {
+            expected: "http:// or https:// and a host, without a path, such as https://bricks.example",
+            put: |config, text, _| {
+                config.public_url = Some(site_address(text).ok_or(AS_EXPECTED)?);
+                Ok(())
+            },
         },
     },
     Setting {
         key: "site_name",
-        given: |given| given.site_name.as_deref(),
-        apply: |config, text, _| {
-            if text.chars().count() > 80 || text.chars().any(char::is_control) {
-                return Err("at most 80 characters on one line".to_string());
-            }
-            config.site_name = text.to_string();
-            Ok(())
-        },
-    },
-    Setting {
-        key: "score_line",
-        given: |given| given.score_line.as_deref(),
-        apply: |config, text, _| {
-            config.score_line = score_line(text).ok_or(
-                "volts (80 to 300) and hertz (45 to 66) of the line supply, such as 115/60",
-            )?;
-            Ok(())
-        },
-    },
-    Setting {
-        key: "classes",
-        given: |given| given.classes.as_deref(),
-        apply: |config, text, base| {
-            let path = base.join(text);
-            let table = std::fs::read_to_string(&path)
-                .map_err(|cause| format!("a readable file ({}: {cause})", path.display()))?;
-            config.classes =
-                Some(classes_from_toml(&table).map_err(|cause| {
-                    format!("a table of wattage classes ({})", cause.trim_end())
-                })?);
-            Ok(())
-        },
-    },
-    Setting {
-        key: "cookie_secure",
-        given: |given| given.cookie_secure.as_deref(),
-        apply: |config, text, _| {
-            config.cookie_secure = match text {
-                "auto" => CookieSecure::Auto,
-                "always" => CookieSecure::Always,
-                "never" => CookieSecure::Never,
-                _ => return Err("auto, always or never".to_string()),
-            };
-            Ok(())
+        value_name: "NAME",
+        meaning: "Name of the site, on every page",
+        default: Some("Brickbook"),
+        takes: Takes::Line {
+            longest: 80,
+            put: |config, text| config.site_name = text,
         },
     },
     Setting {
         key: "trusted_proxies",
-        given: |given| given.trusted_proxies.as_deref(),
-        apply: |config, text, _| {
-            config.trusted_proxies = text
-                .split(',')
-                .map(|address| address.trim().parse())
-                .collect::<Result<_, _>>()
-                .map_err(|_| "IP addresses separated by commas, such as 127.0.0.1".to_string())?;
-            Ok(())
+        value_name: "ADDRESS,…",
+        meaning: "Reverse proxies whose X-Forwarded-For and X-Request-Id are believed",
+        default: None,
+        takes: Takes::Other {
+            expected: "IP addresses separated by commas, such as 127.0.0.1",
+            put: |config, text, _| {
+                config.trusted_proxies = text
+                    .split(',')
+                    .map(|address| address.trim().parse())
+                    .collect::<Result<_, _>>()
+                    .map_err(|_| AS_EXPECTED)?;
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "cookie_secure",
+        value_name: "WHEN",
+        meaning: "Send cookies over HTTPS only; auto: if the public URL begins with https",
+        default: Some("auto"),
+        takes: Takes::Word {
+            words: &["auto", "always", "never"],
+            put: |config, word| {
+                config.cookie_secure = match word {
+                    "always" => CookieSecure::Always,
+                    "never" => CookieSecure::Never,
+                    _ => CookieSecure::Auto,
+                };
+            },
         },
     },
     Setting {
         key: "shared_cache_s",
-        given: |given| given.shared_cache_s.as_deref(),
-        apply: |config, text, _| {
-            config.shared_cache_s = text
-                .parse()
-                .ok()
-                .filter(|seconds| *seconds <= LONGEST_SHARED_CACHE_S)
-                .ok_or_else(|| format!("whole seconds from 0 to {LONGEST_SHARED_CACHE_S}"))?;
-            Ok(())
+        value_name: "SECONDS",
+        meaning: "How long a shared cache in front may serve public pages without asking",
+        default: Some("60"),
+        takes: Takes::Whole {
+            unit: "seconds",
+            bounds: 0..=3600,
+            put: |config, seconds| config.shared_cache_s = seconds,
         },
     },
     Setting {
-        key: "tariff",
-        given: |given| given.tariff.as_deref(),
-        apply: |config, text, _| {
-            config.tariff = Some(
-                Tariff::from_text(text)
-                    .ok_or("a price above 0 and a currency's three letters, such as 0.30 EUR")?,
-            );
-            Ok(())
+        key: "metrics_listen",
+        value_name: "ADDRESS:PORT",
+        meaning: "A second address and port that serves /metrics for Prometheus, and nothing else",
+        default: None,
+        takes: Takes::Other {
+            expected: "an IP address and a port, such as 127.0.0.1:9180",
+            put: |config, text, _| {
+                config.metrics_listen = Some(text.parse().map_err(|_| AS_EXPECTED)?);
+                Ok(())
+            },
         },
     },
     Setting {
-        key: "tester_name",
-        given: |given| given.tester_name.as_deref(),
-        apply: |config, text, _| {
-            config.tester.name = Some(report_line(text)?);
-            Ok(())
+        key: "disk_reserve_mb",
+        value_name: "MEGABYTES",
+        meaning: "With less room than this on the disk of the data, /health/ready answers 503",
+        default: Some("200"),
+        takes: Takes::Whole {
+            unit: "megabytes",
+            bounds: 0..=1_000_000,
+            put: |config, megabytes| config.disk_reserve_mb = megabytes,
         },
     },
     Setting {
-        key: "licence",
-        given: |given| given.licence.as_deref(),
-        apply: |config, text, _| {
-            if text.chars().count() > 300 || text.chars().any(char::is_control) {
-                return Err("at most 300 characters on one line".to_string());
-            }
-            config.licence = Some(text.to_string());
-            Ok(())
+        key: "stop_within_s",
+        value_name: "SECONDS",
+        meaning: "Requests under way get this long to finish when the program is told to stop",
+        default: Some("20"),
+        takes: Takes::Whole {
+            unit: "seconds",
+            bounds: 0..=3600,
+            put: |config, seconds| config.stop_within_s = seconds,
         },
     },
     Setting {
         key: "log_limit_mb",
-        given: |given| given.log_limit_mb.as_deref(),
-        apply: |config, text, _| {
-            config.log_limit_mb = text
-                .parse()
-                .ok()
-                .filter(|megabytes| LOG_LIMITS_MB.contains(megabytes))
-                .ok_or_else(|| {
-                    let (least, most) = (LOG_LIMITS_MB.start(), LOG_LIMITS_MB.end());
-                    format!("whole megabytes from {least} to {most}")
-                })?;
-            Ok(())
+        value_name: "MEGABYTES",
+        meaning: "The largest raw log that is taken in",
+        default: Some("2000"),
+        takes: Takes::Whole {
+            unit: "megabytes",
+            bounds: 1..=1_000_000,
+            put: |config, megabytes| config.log_limit_mb = megabytes,
+        },
+    },
+    Setting {
+        key: "score_line",
+        value_name: "VOLTS/HERTZ",
+        meaning: "The supply whose runs are scored; call `brickbook rescore` after a change",
+        default: Some("115/60"),
+        takes: Takes::Other {
+            expected: "volts (80 to 300) and hertz (45 to 66) of the line supply, such as 115/60",
+            put: |config, text, _| {
+                config.score_line = score_line(text).ok_or(AS_EXPECTED)?;
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "classes",
+        value_name: "FILE",
+        meaning: "Wattage classes in place of the shipped ones",
+        default: None,
+        takes: Takes::Other {
+            expected: "a readable TOML file with a table of wattage classes",
+            put: |config, text, base| {
+                let path = base.join(text);
+                let table = std::fs::read_to_string(&path)
+                    .map_err(|cause| format!("{}: {cause}", path.display()))?;
+                let classes = classes_from_toml(&table);
+                config.classes = Some(classes.map_err(|cause| cause.trim_end().to_owned())?);
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "tariff",
+        value_name: "PRICE",
+        meaning: "Price of a kilowatt-hour that cost pages start from",
+        default: None,
+        takes: Takes::Other {
+            expected: "a price above 0 and a currency's three letters, such as 0.30 EUR",
+            put: |config, text, _| {
+                config.tariff = Some(Tariff::from_text(text).ok_or(AS_EXPECTED)?);
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "licence",
+        value_name: "TEXT",
+        meaning: "Terms of use that stand in every download and embedded chart",
+        default: None,
+        takes: Takes::Line {
+            longest: 300,
+            put: |config, text| config.licence = Some(text),
+        },
+    },
+    Setting {
+        key: "tester_name",
+        value_name: "NAME",
+        meaning: "Laboratory or person that tests, for printed reports",
+        default: None,
+        takes: Takes::Line {
+            longest: 200,
+            put: |config, text| config.tester.name = Some(text),
         },
     },
     Setting {
         key: "tester_address",
-        given: |given| given.tester_address.as_deref(),
-        apply: |config, text, _| {
-            config.tester.address = Some(report_line(text)?);
-            Ok(())
+        value_name: "ADDRESS",
+        meaning: "Address of the tester, for printed reports",
+        default: None,
+        takes: Takes::Line {
+            longest: 200,
+            put: |config, text| config.tester.address = Some(text),
         },
     },
     Setting {
         key: "test_place",
-        given: |given| given.test_place.as_deref(),
-        apply: |config, text, _| {
-            config.tester.test_place = Some(report_line(text)?);
-            Ok(())
+        value_name: "PLACE",
+        meaning: "Where the tests are made, if not at that address, for printed reports",
+        default: None,
+        takes: Takes::Line {
+            longest: 200,
+            put: |config, text| config.tester.test_place = Some(text),
         },
     },
     Setting {
         key: "tester_contact",
-        given: |given| given.tester_contact.as_deref(),
-        apply: |config, text, _| {
-            config.tester.contact = Some(report_line(text)?);
-            Ok(())
+        value_name: "CONTACT",
+        meaning: "Mail address, telephone or page of the tester, for printed reports",
+        default: None,
+        takes: Takes::Line {
+            longest: 200,
+            put: |config, text| config.tester.contact = Some(text),
         },
     },
     Setting {
         key: "authorised_by",
-        given: |given| given.authorised_by.as_deref(),
-        apply: |config, text, _| {
-            config.tester.authorised_by = Some(report_line(text)?);
-            Ok(())
+        value_name: "PERSON",
+        meaning: "Person who authorises printed reports",
+        default: None,
+        takes: Takes::Line {
+            longest: 200,
+            put: |config, text| config.tester.authorised_by = Some(text),
+        },
+    },
+    Setting {
+        key: "log",
+        value_name: "FILTER",
+        meaning: "What to log on standard error; unset: info while serving, else warn",
+        default: None,
+        takes: Takes::Other {
+            expected: "a level (error, warn, info, debug, trace) or a filter such as info,brickbook::web=debug",
+            put: |config, text, _| {
+                tracing_subscriber::EnvFilter::try_new(text).map_err(|cause| cause.to_string())?;
+                config.log = Some(text.to_owned());
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "log_format",
+        value_name: "FORMAT",
+        meaning: "How to write the log",
+        default: Some("text"),
+        takes: Takes::Word {
+            words: &["text", "json"],
+            put: |config, word| {
+                config.log_format = match word {
+                    "json" => LogFormat::Json,
+                    _ => LogFormat::Text,
+                };
+            },
         },
     },
 ];
-
-/// What a report prints of the tester.
-fn report_line(text: &str) -> Result<String, String> {
-    let fits = text.chars().count() <= 200 && !text.chars().any(char::is_control);
-    fits.then(|| text.to_string())
-        .ok_or_else(|| "at most 200 characters on one line".to_string())
-}
 
 /// `115/60` or `115 V / 60 Hz` as numbers within the bounds of a record's line.
 fn score_line(text: &str) -> Option<ScoreLine> {
@@ -617,7 +859,7 @@ impl FileSettings {
     fn new(table: toml::Table, path: PathBuf, faults: &mut Vec<String>) -> FileSettings {
         let mut texts = Vec::new();
         for (key, value) in table {
-            if !SETTINGS.iter().any(|setting| setting.key == key) {
+            if Setting::named(&key).is_none() {
                 let known: Vec<_> = SETTINGS.iter().map(|setting| setting.key).collect();
                 faults.push(format!(
                     "unknown setting {key} in {}; the settings are {}",
@@ -670,11 +912,10 @@ mod tests {
 
     #[test]
     fn a_flag_wins_over_the_file_and_the_file_over_the_default() {
-        let (_folder, mut given) = file(
+        let (_folder, given) = file(
             "site_name = \"From file\"\nlisten = \"0.0.0.0:9000\"\ntrusted_proxies = [\"127.0.0.1\", \"::1\"]\n",
         );
-        given.site_name = Some("From flag".into());
-        let config = Config::load(&given).unwrap();
+        let config = Config::load(&given.with("site_name", "From flag")).unwrap();
         assert_eq!(config.site_name, "From flag");
         assert_eq!(config.listen, "0.0.0.0:9000".parse().unwrap());
         let proxies: Vec<_> = config
@@ -711,10 +952,10 @@ mod tests {
 
     #[test]
     fn all_faults_are_told_at_once_with_setting_value_and_expectation() {
-        let (_folder, mut given) = file(
+        let (_folder, given) = file(
             "lissten = \"x\"\nsite_name = 5.5\nscore_line = \"12/60\"\npublic_url = \"bricks.example/a\"\n",
         );
-        given.cookie_secure = Some("maybe".into());
+        let given = given.with("cookie_secure", "maybe");
         let Faults(faults) = Config::load(&given).unwrap_err();
         assert_eq!(faults.len(), 5, "{faults:#?}");
         let all = faults.join("\n");
@@ -744,15 +985,8 @@ mod tests {
 
     #[test]
     fn the_score_line_changes_the_method_and_its_digest() {
-        let given = Given {
-            score_line: Some("230 V / 50 Hz".into()),
-            ..file("").1
-        };
-        let (_folder, empty) = file("");
-        let given = Given {
-            config: empty.config,
-            ..given
-        };
+        let (_folder, given) = file("");
+        let given = given.with("score_line", "230 V / 50 Hz");
         let method = Config::load(&given).unwrap().method();
         assert_eq!(method.formula.line.voltage_v, 230.0);
         assert_ne!(method.digest(), Config::default().method().digest());
@@ -760,16 +994,93 @@ mod tests {
 
     #[test]
     fn who_tests_is_set_in_one_line_each_and_the_rest_stays_unknown() {
-        let (_folder, mut given) = file("tester_name = \"Fernhill bench\"\n");
-        given.authorised_by = Some("A. Fernhill".into());
+        let (_folder, given) = file("tester_name = \"Fernhill bench\"\n");
+        let given = given.with("authorised_by", "A. Fernhill");
         let tester = Config::load(&given).unwrap().tester;
         assert_eq!(tester.name.as_deref(), Some("Fernhill bench"));
         assert_eq!(tester.authorised_by.as_deref(), Some("A. Fernhill"));
         assert_eq!(tester.address, None);
-        given.tester_address = Some("Mill Lane 3\nFernhill".into());
+        let given = given.with("tester_address", "Mill Lane 3\nFernhill");
         let Faults(faults) = Config::load(&given).unwrap_err();
         assert!(faults[0].contains("--tester-address"), "{faults:?}");
         assert!(faults[0].contains("on one line"), "{faults:?}");
+    }
+
+    #[test]
+    fn every_default_of_the_table_is_the_default_of_the_program() {
+        for setting in SETTINGS {
+            if let Some(text) = setting.default {
+                let mut config = Config::default();
+                setting.put(&mut config, text, Path::new("")).unwrap();
+                assert_eq!(config, Config::default(), "{}", setting.key);
+            }
+        }
+        // Nothing is said anywhere: what is stated is what the table says.
+        let (_folder, given) = file("");
+        let reading = Config::read(&given);
+        assert_eq!(reading.config, Config::default());
+        assert_eq!(reading.stated.len(), SETTINGS.len());
+        for stated in reading.stated {
+            assert_eq!(stated.text.as_deref(), stated.setting.default);
+            assert_eq!(stated.origin(), "default");
+        }
+    }
+
+    #[test]
+    fn keys_are_unique_and_whole_numbers_are_held_to_the_bounds_that_they_name() {
+        let mut keys: Vec<_> = SETTINGS.iter().map(|setting| setting.key).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        assert_eq!(keys.len(), SETTINGS.len());
+        let mut counted = 0;
+        for setting in SETTINGS {
+            let Takes::Whole { bounds, .. } = &setting.takes else {
+                continue;
+            };
+            counted += 1;
+            let put = |text: &str| setting.put(&mut Config::default(), text, Path::new(""));
+            put(&bounds.start().to_string()).unwrap();
+            put(&bounds.end().to_string()).unwrap();
+            let beyond = (u64::from(*bounds.end()) + 1).to_string();
+            for wrong in [beyond.as_str(), "-1", "1.5", "1e3", "many", "0x10"] {
+                let expected = put(wrong).unwrap_err();
+                assert!(expected.contains(&bounds.end().to_string()), "{expected}");
+            }
+        }
+        assert!(counted >= 4, "{counted}");
+    }
+
+    #[test]
+    fn where_a_setting_comes_from_is_known_also_beside_faults() {
+        let (_folder, given) = file("site_name = \"From file\"\nshared_cache_s = 9999\n");
+        let path = given.config.clone().unwrap();
+        let reading = Config::read(&given.with("licence", "CC0"));
+        let of = |key: &str| {
+            let stated = reading
+                .stated
+                .iter()
+                .find(|s| s.setting.key == key)
+                .unwrap();
+            (stated.text.clone().unwrap(), stated.origin())
+        };
+        assert_eq!(of("site_name").1, path.display().to_string());
+        assert_eq!(of("licence"), ("CC0".to_owned(), "--licence".to_owned()));
+        assert_eq!(of("shared_cache_s").0, "9999");
+        assert_eq!(reading.config.site_name, "From file");
+        assert_eq!(reading.config.shared_cache_s, 60);
+        assert_eq!(reading.faults.len(), 1, "{:?}", reading.faults);
+    }
+
+    #[test]
+    fn a_filter_of_the_log_is_checked_when_it_is_read() {
+        let (_folder, given) = file("");
+        let log = |text: &str| Config::load(&given.clone().with("log", text)).map(|c| c.log);
+        assert_eq!(
+            log("info,brickbook::web=debug").unwrap().as_deref(),
+            Some("info,brickbook::web=debug")
+        );
+        let Faults(faults) = log("brickbook=loud").unwrap_err();
+        assert!(faults[0].contains("expected a level"), "{faults:?}");
     }
 
     #[test]

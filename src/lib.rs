@@ -2,6 +2,7 @@
 //!
 //! Modules in reading order; each uses what stands above it, never below (`tests/layers.rs`).
 
+pub mod host;
 pub mod quantity;
 
 pub mod bench;

@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 /// Room, and the rooms that it may use.
 const MAP: &[(&str, &[&str])] = &[
     ("quantity", &[]),
+    // Knows the computer, and nothing of adapters.
+    ("host", &[]),
     ("bench", &["quantity"]),
     ("standards", &["quantity", "bench"]),
     ("log", &["quantity", "bench"]),
@@ -85,6 +87,7 @@ const MAP: &[(&str, &[&str])] = &[
             "storage",
             "intake",
             "config",
+            "host",
         ],
     ),
     (
@@ -103,6 +106,7 @@ const MAP: &[(&str, &[&str])] = &[
             "storage",
             "intake",
             "config",
+            "host",
             "web",
         ],
     ),

@@ -3,6 +3,7 @@
 
 mod add;
 mod bundle;
+mod doctor;
 mod evaluate;
 mod export;
 mod import_log;
@@ -10,14 +11,16 @@ mod publish_site;
 mod report;
 mod rescore;
 mod serve;
+mod settings;
 mod user;
 
-use crate::config::{Config, Faults, Given};
+use crate::config::{Config, Faults, Given, LogFormat};
 use crate::storage::{self, Db};
 use crate::web;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{Parser, Subcommand};
 use std::io::{self, IsTerminal};
 use std::process::ExitCode;
+use std::time::Duration;
 
 #[derive(Debug, Parser)]
 #[command(
@@ -40,33 +43,6 @@ pub struct Cli {
 
     #[command(flatten)]
     given: Given,
-
-    /// What to log on standard error, such as info, debug or brickbook=trace
-    #[arg(
-        long,
-        global = true,
-        value_name = "FILTER",
-        env = "BRICKBOOK_LOG",
-        help_heading = "Logging"
-    )]
-    log: Option<String>,
-
-    /// How to write the log
-    #[arg(
-        long,
-        global = true,
-        value_enum,
-        default_value_t = LogFormat::Text,
-        env = "BRICKBOOK_LOG_FORMAT",
-        help_heading = "Logging"
-    )]
-    log_format: LogFormat,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum LogFormat {
-    Text,
-    Json,
 }
 
 #[derive(Debug, Subcommand)]
@@ -91,6 +67,10 @@ enum Command {
     PublishSite(publish_site::PublishSite),
     /// Evaluate all units again after the method has changed
     Rescore(rescore::Rescore),
+    /// Look for what is wrong with this installation
+    Doctor(doctor::Doctor),
+    /// Show every setting, its value and where it comes from
+    Settings(settings::Settings),
     /// Manage who may sign in
     #[command(subcommand)]
     User(user::User),
@@ -109,7 +89,6 @@ pub enum Failure {
 
 /// Runs the command that the flags name.
 pub fn run(cli: Cli) -> ExitCode {
-    start_log(&cli);
     let failure = match dispatch(cli) {
         Ok(()) | Err(Failure::OutputClosed) => return ExitCode::SUCCESS,
         Err(failure) => failure,
@@ -126,12 +105,24 @@ pub fn run(cli: Cli) -> ExitCode {
 }
 
 fn dispatch(cli: Cli) -> Result<(), Failure> {
+    let command = match cli.command {
+        // Tells of settings that are at fault, too.
+        Command::Settings(command) => return command.run(&cli.given),
+        Command::Doctor(command) => {
+            let runtime = tokio::runtime::Builder::new_current_thread()
+                .enable_all()
+                .build()?;
+            return runtime.block_on(command.run(&cli.given));
+        }
+        command => command,
+    };
     let config = Config::load(&cli.given)?;
+    start_log(&command, &config);
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()?;
     runtime.block_on(async {
-        match cli.command {
+        match command {
             Command::Serve(command) => command.run(&config).await,
             Command::Evaluate(command) => command.run(&config),
             Command::Add(command) => command.run(&config).await,
@@ -142,31 +133,24 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Report(command) => command.run(&config).await,
             Command::PublishSite(command) => command.run(&config).await,
             Command::Rescore(command) => command.run(&config).await,
+            Command::Settings(_) | Command::Doctor(_) => unreachable!("answered above"),
             Command::User(command) => command.run(&config).await,
         }
     })
 }
 
-fn start_log(cli: &Cli) {
+fn start_log(command: &Command, config: &Config) {
     use tracing_subscriber::EnvFilter;
-    let usual = match cli.command {
+    let usual = match command {
         Command::Serve(_) => "info",
         _ => "warn",
     };
-    let filter = cli
-        .log
-        .as_deref()
-        .filter(|filter| !filter.is_empty())
-        .unwrap_or(usual);
-    let filter = EnvFilter::try_new(filter).unwrap_or_else(|cause| {
-        eprintln!("brickbook: --log {filter:?} is not understood ({cause}); logging {usual}");
-        EnvFilter::new(usual)
-    });
+    let filter = EnvFilter::new(config.log.as_deref().unwrap_or(usual));
     let log = tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(io::stderr)
         .with_ansi(io::stderr().is_terminal());
-    match cli.log_format {
+    match config.log_format {
         LogFormat::Text => log.init(),
         LogFormat::Json => log.json().init(),
     }
@@ -185,6 +169,9 @@ fn web_config(config: &Config) -> web::Config {
         licence: config.licence.clone(),
         log_limit_bytes: u64::from(config.log_limit_mb) * 1_000_000,
         tester: config.tester.clone(),
+        metrics_listen: config.metrics_listen,
+        disk_reserve_bytes: u64::from(config.disk_reserve_mb) * 1_000_000,
+        shutdown_deadline: Duration::from_secs(u64::from(config.stop_within_s)),
         ..web::Config::default()
     }
 }

@@ -104,6 +104,34 @@ impl Db {
         })
     }
 
+    /// Opens an existing file of this program's schema without writing anything, not even its
+    /// migrations. What writes fails.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub async fn open_read_only(path: &Path) -> Result<Db, Error> {
+        let options = SqliteConnectOptions::new()
+            .filename(path)
+            .read_only(true)
+            .busy_timeout(BUSY_TIMEOUT)
+            .log_statements(LevelFilter::Off);
+        let pool = || {
+            SqlitePoolOptions::new()
+                .max_connections(1)
+                .min_connections(0)
+                .acquire_timeout(ACQUIRE_TIMEOUT)
+                .connect_lazy_with(options.clone())
+        };
+        let db = Db {
+            path: path.to_path_buf(),
+            logs: LogFiles::beside(path),
+            writer: pool(),
+            readers: pool(),
+        };
+        db.schema().await?;
+        Ok(db)
+    }
+
     /// A transaction on the single writer, begun at once as a writing one (`BEGIN IMMEDIATE`): a
     /// deferred transaction that reads and then writes fails without waiting. Dropping it without
     /// `commit` undoes it.
@@ -128,6 +156,43 @@ impl Db {
         &self.path
     }
 
+    /// The folder of the database file.
+    pub fn folder(&self) -> &Path {
+        match self.path.parent() {
+            Some(folder) if folder != Path::new("") => folder,
+            _ => Path::new("."),
+        }
+    }
+
+    /// The newest schema that the file has had put into it, by whichever program.
+    pub async fn schema(&self) -> Result<i64, Error> {
+        // Unchecked at compile time because the bookkeeping is not part of our migrations.
+        let newest: Option<i64> = sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations")
+            .fetch_one(&mut *self.read().await?)
+            .await?;
+        Ok(newest.unwrap_or(0))
+    }
+
+    /// Open connections of each pool, by its name.
+    pub fn connections(&self) -> [(&'static str, Connections); 2] {
+        [("writer", &self.writer), ("readers", &self.readers)].map(|(name, pool)| {
+            let idle = u32::try_from(pool.num_idle()).unwrap_or(u32::MAX);
+            let used = pool.size().saturating_sub(idle);
+            (name, Connections { idle, used })
+        })
+    }
+
+    /// Size in bytes of the database file and of its write-ahead log, by name; 0 if it is not there.
+    pub fn file_sizes(&self) -> [(&'static str, u64); 2] {
+        let mut log = self.path.clone().into_os_string();
+        log.push("-wal");
+        let size = |path: &Path| std::fs::metadata(path).map_or(0, |file| file.len());
+        [
+            ("database", size(&self.path)),
+            ("wal", size(Path::new(&log))),
+        ]
+    }
+
     /// The raw logs that lie beside the database.
     pub fn logs(&self) -> &LogFiles {
         &self.logs
@@ -138,6 +203,14 @@ impl Db {
         self.readers.close().await;
         self.writer.close().await;
     }
+}
+
+/// Open connections of a pool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Connections {
+    pub idle: u32,
+    /// At work.
+    pub used: u32,
 }
 
 /// A transaction; gives its connection to storage functions as `&mut transaction`. Dropped without
@@ -167,7 +240,7 @@ impl DerefMut for Transaction {
 }
 
 /// The newest schema that this program knows.
-fn newest_schema() -> i64 {
+pub fn newest_schema() -> i64 {
     MIGRATIONS
         .iter()
         .map(|migration| migration.version)

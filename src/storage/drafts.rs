@@ -185,6 +185,17 @@ pub async fn identities(connection: &mut SqliteConnection) -> Result<Vec<Identit
         .collect())
 }
 
+/// How many drafts there are, of all operators.
+pub async fn count(connection: &mut SqliteConnection) -> Result<i64, Error> {
+    let count = sqlx::query_scalar!(
+        "SELECT count(*)
+         FROM draft"
+    )
+    .fetch_one(connection)
+    .await?;
+    Ok(count)
+}
+
 /// How many drafts, of all operators, name a log of this SHA-256.
 pub async fn naming_log(connection: &mut SqliteConnection, sha256: &str) -> Result<usize, Error> {
     let found = sqlx::query_scalar!(

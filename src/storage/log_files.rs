@@ -120,6 +120,33 @@ impl LogFiles {
         self.path(sha256).is_some_and(|path| path.is_file())
     }
 
+    /// The SHA-256 of every log that lies here.
+    ///
+    /// # Errors
+    /// The folder cannot be listed.
+    pub fn all(&self) -> io::Result<Vec<String>> {
+        let mut all = Vec::new();
+        let folders = match fs::read_dir(&self.folder) {
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(all),
+            folders => folders?,
+        };
+        for folder in folders {
+            let folder = folder?;
+            if folder.file_name().len() != 2 || !folder.file_type()?.is_dir() {
+                continue;
+            }
+            for file in fs::read_dir(folder.path())? {
+                let name = file?.file_name();
+                if let Some(sha256) = name.to_str().and_then(|name| name.strip_suffix(".zst"))
+                    && self.path(sha256).is_some()
+                {
+                    all.push(sha256.to_owned());
+                }
+            }
+        }
+        Ok(all)
+    }
+
     /// Takes a log away; `false` if it was not there.
     ///
     /// # Errors

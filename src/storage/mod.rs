@@ -6,6 +6,7 @@
 
 pub mod db;
 pub mod error;
+pub mod inspection;
 pub mod instant;
 
 pub mod units;

@@ -11,6 +11,7 @@
 //! [`super::Config::shared_cache_s`] for a page, and answers 304 while nothing changed.
 
 use super::{
+    observed::Route,
     security::CachePolicy,
     state::{Public, SESSION_COOKIE, Site},
 };
@@ -196,6 +197,8 @@ impl quick_cache::Weighter<Key, Arc<Page>> for Weigh {
 /// One page in every form made so far.
 struct Page {
     generation: u64,
+    /// Which route made it.
+    route: Route,
     /// Without its body once the page is compressed: most of the room would be taken by bytes that
     /// hardly anybody asks for, and gzip gives them back.
     plain: Form,
@@ -340,7 +343,7 @@ impl Cached {
     }
 
     /// The page as kept, if it is kept and of the present generation.
-    fn kept(&self, request: &Request) -> Option<Response> {
+    fn kept(&self, request: &Request) -> Option<(Response, Route)> {
         let wanted = wanted(&self.site, request)?;
         let page = self.site.pages.pages.get(&wanted)?;
         if page.generation != self.site.generation() {
@@ -367,7 +370,7 @@ impl Cached {
             );
             &page.plain
         });
-        Some(form.answer(request.method(), &Has::of(headers)))
+        Some((form.answer(request.method(), &Has::of(headers)), page.route))
     }
 }
 
@@ -429,6 +432,7 @@ fn pack_later(site: &Site, page: &Arc<Page>, key: Key) {
         let form = |encoding, body| Form::new(plain.headers.clone(), &hash, encoding, body);
         let packed = Page {
             generation: page.generation,
+            route: page.route,
             brotli: Some(form(Encoding::Brotli, brotli(&plain.body, 5))),
             gzip: Some(form(Encoding::Gzip, gzip(&plain.body, 6))),
             plain: plain.with(Bytes::new()),
@@ -447,6 +451,8 @@ async fn keep(site: Site, key: Key, state: &Public, has: Has, response: Response
     if !storable {
         return response;
     }
+    let route = response.extensions().get::<Route>();
+    let route = route.copied().unwrap_or(Route::NONE);
     let (parts, body) = response.into_parts();
     let body = match axum::body::to_bytes(body, usize::MAX).await {
         Ok(body) => body,
@@ -472,12 +478,14 @@ async fn keep(site: Site, key: Key, state: &Public, has: Has, response: Response
         );
     }
     let plain = Form::new(headers, &hash, Encoding::Identity, body);
-    let answer = plain.answer(&Method::GET, &has);
+    let mut answer = plain.answer(&Method::GET, &has);
+    answer.extensions_mut().insert(route);
     let generation = state.generation;
     if generation == site.generation() && plain.body.len() <= LARGEST_PAGE {
         let packing = AtomicBool::new(!compressible(&plain.headers));
         let page = Page {
             generation,
+            route,
             plain,
             brotli: None,
             gzip: None,
@@ -511,8 +519,8 @@ impl Service<Request> for Cached {
     }
 
     fn call(&mut self, request: Request) -> Answer {
-        if let Some(response) = self.kept(&request) {
-            return Answer::Kept(ready(Ok(response)));
+        if let Some((response, route)) = self.kept(&request) {
+            return Answer::Kept(ready(Ok(response)), route);
         }
         let key = match wanted(&self.site, &request) {
             Some(Wanted(host, target)) if request.method() == Method::GET => {
@@ -533,7 +541,7 @@ impl Service<Request> for Cached {
 
 /// A kept page at once, or one that is being made.
 pub enum Answer {
-    Kept(Ready<Result<Response, Infallible>>),
+    Kept(Ready<Result<Response, Infallible>>, Route),
     Made(Pin<Box<dyn Future<Output = Result<Response, Infallible>> + Send>>),
 }
 
@@ -542,7 +550,7 @@ impl Future for Answer {
 
     fn poll(self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Self::Output> {
         match self.get_mut() {
-            Answer::Kept(kept) => Pin::new(kept).poll(context),
+            Answer::Kept(kept, _) => Pin::new(kept).poll(context),
             Answer::Made(made) => made.as_mut().poll(context),
         }
     }

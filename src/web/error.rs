@@ -4,6 +4,7 @@
 use super::{
     chrome::Chrome,
     extract::{Visit, visit_of},
+    observed::RequestId,
     state::Site,
 };
 use crate::storage;
@@ -129,6 +130,8 @@ struct ErrorPage {
     status: u16,
     heading: &'static str,
     message: String,
+    /// What the log knows this request by.
+    request_id: Option<String>,
     /// Searching the leaderboard may find what a wrong address meant.
     offer_search: bool,
 }
@@ -138,6 +141,7 @@ struct ErrorPage {
 pub async fn failures_as_pages(State(site): State<Site>, request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
     let visit = visit_of(&parts, &site);
+    let request_id = parts.extensions.get::<RequestId>().cloned();
     let for_api = parts.uri.path() == "/api" || parts.uri.path().starts_with("/api/");
     let head = parts.method == Method::HEAD;
     let response = next.run(Request::from_parts(parts, body)).await;
@@ -161,7 +165,10 @@ pub async fn failures_as_pages(State(site): State<Site>, request: Request, next:
         });
         ("application/problem+json", problem.to_string())
     } else {
-        ("text/html; charset=utf-8", page(&visit, status, message))
+        (
+            "text/html; charset=utf-8",
+            page(&visit, status, message, request_id.as_ref()),
+        )
     };
     let (mut parts, _) = response.into_parts();
     parts
@@ -186,7 +193,12 @@ fn has_document(response: &Response) -> bool {
     kind.is_some_and(|kind| kind.starts_with("text/html") || kind.contains("json"))
 }
 
-fn page(visit: &Visit, status: StatusCode, message: String) -> String {
+fn page(
+    visit: &Visit,
+    status: StatusCode,
+    message: String,
+    request_id: Option<&RequestId>,
+) -> String {
     let heading = match status {
         StatusCode::NOT_FOUND => "Not found",
         StatusCode::METHOD_NOT_ALLOWED => "Not possible here",
@@ -206,6 +218,7 @@ fn page(visit: &Visit, status: StatusCode, message: String) -> String {
         status: status.as_u16(),
         heading,
         message,
+        request_id: request_id.map(|id| id.as_str().to_owned()),
         offer_search,
     };
     page.render().unwrap_or_else(|cause| {

@@ -2,11 +2,12 @@
 //!
 //! [`app`] is the site map and the order of the layers. From the outside in:
 //!
-//! 1. [`cache`]: a stored public page is answered here and goes no deeper;
-//! 2. security headers, on whatever comes out of the rest, errors included;
-//! 3. [`error`]: a failure becomes a page (or a problem document under `/api/`);
-//! 4. request log, panic guard, deadline, body limit;
-//! 5. the routes.
+//! 1. [`observed`]: every request gets an id, a line in the log, and counts in [`metrics`];
+//! 2. [`cache`]: a stored public page is answered here and goes no deeper;
+//! 3. security headers, on whatever comes out of the rest, errors included;
+//! 4. [`error`]: a failure becomes a page (or a problem document under `/api/`);
+//! 5. the request's span in the log, panic guard, deadline, body limit;
+//! 6. the routes.
 
 pub mod state;
 pub mod urls;
@@ -29,9 +30,12 @@ pub mod report;
 pub mod assets;
 pub mod cache;
 pub mod download;
+mod health;
 mod incoming;
 mod incoming_photos;
 mod log_readings;
+pub mod metrics;
+pub mod observed;
 pub mod security;
 pub mod serve;
 pub mod static_site;
@@ -41,7 +45,6 @@ pub use serve::{serve, serve_on};
 pub use state::{Clock, Config, Site};
 
 use axum::{Router, extract::DefaultBodyLimit, middleware, routing::get};
-use std::time::{Duration, Instant};
 use tower_http::catch_panic::CatchPanicLayer;
 
 /// The whole site on `site`.
@@ -51,14 +54,14 @@ pub fn app(site: Site) -> Router {
         .merge(entry::routes(&site))
         .nest("/api/v1", api::routes())
         .route("/static/{hash}/{*file}", get(assets::serve_asset))
-        .route("/healthz", get(healthz))
+        .merge(health::routes())
         .route("/robots.txt", get(robots))
         .fallback(error::no_such_page)
         .method_not_allowed_fallback(error::method_not_allowed)
         .layer(DefaultBodyLimit::max(site.config.body_limit_bytes))
         .layer(middleware::from_fn_with_state(site.clone(), deadline))
         .layer(CatchPanicLayer::custom(error::panicked))
-        .layer(middleware::from_fn(log_request))
+        .layer(middleware::from_fn(observed::in_span))
         .layer(middleware::from_fn_with_state(
             site.clone(),
             error::failures_as_pages,
@@ -66,13 +69,8 @@ pub fn app(site: Site) -> Router {
         .layer(middleware::map_response(security::add_headers))
         .with_state(site.clone());
     // As a fallback of an empty router, the cache sees a request before it is routed.
-    Router::new().fallback_service(cache::Cached::new(site, routes))
-}
-
-/// Is the program up, and does its database answer?
-async fn healthz(visit: extract::Visit) -> Result<&'static str, error::Error> {
-    visit.site.check_health().await?;
-    Ok("ok\n")
+    let cached = cache::Cached::new(site.clone(), routes);
+    Router::new().fallback_service(observed::Observed::new(site, cached))
 }
 
 async fn robots(visit: extract::Visit) -> String {
@@ -100,28 +98,4 @@ async fn deadline(
         Ok(response) => response,
         Err(_) => error::Error::TookTooLong.into_response(),
     }
-}
-
-/// One line a request: the route's pattern and not its path, so that no token is ever written;
-/// no query, no headers, no body.
-async fn log_request(
-    request: axum::extract::Request,
-    next: middleware::Next,
-) -> axum::response::Response {
-    let method = request.method().clone();
-    let route = request
-        .extensions()
-        .get::<axum::extract::MatchedPath>()
-        .cloned();
-    let began = Instant::now();
-    let response = next.run(request).await;
-    let took: Duration = began.elapsed();
-    tracing::debug!(
-        %method,
-        route = route.as_ref().map_or("(none)", |r| r.as_str()),
-        status = response.status().as_u16(),
-        duration_ms = took.as_secs_f64() * 1e3,
-        "request answered"
-    );
-    response
 }

@@ -1,6 +1,6 @@
 //! Accepting connections, and stopping in time.
 
-use super::{Config, Site, app};
+use super::{Config, Site, app, metrics};
 use crate::{evaluate::Method, storage::Db};
 use axum::{Router, body::Body, extract::ConnectInfo, http::Request, response::Response};
 use hyper::{body::Incoming, server::conn::http1};
@@ -30,6 +30,13 @@ pub async fn serve(config: Config, db: Db, method: Arc<Method>) -> Result<(), Ca
     let listener = TcpListener::bind(address)
         .await
         .map_err(|source| CannotServe::Listen { address, source })?;
+    let metrics = match config.metrics_listen {
+        Some(address) => {
+            let bound = TcpListener::bind(address).await;
+            Some(bound.map_err(|source| CannotServe::Listen { address, source })?)
+        }
+        None => None,
+    };
     let site = Site::open(config, db, method).await?;
     // Heard from before anybody is told that we serve.
     let stop = stop_signal().map_err(CannotServe::Signals)?;
@@ -46,8 +53,18 @@ pub async fn serve(config: Config, db: Db, method: Arc<Method>) -> Result<(), Ca
             super::urls::SET_UP
         );
     }
+    let metrics = metrics.map(|listener| {
+        if let Ok(address) = listener.local_addr() {
+            tracing::info!("metrics on http://{address}/metrics");
+        }
+        let routes = metrics::routes(site.clone());
+        tokio::spawn(async move { axum::serve(listener, routes).await })
+    });
     tracing::info!("serving on http://{address}/");
     serve_on(listener, site, stop).await;
+    if let Some(metrics) = metrics {
+        metrics.abort();
+    }
     tracing::info!("stopped");
     Ok(())
 }

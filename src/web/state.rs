@@ -5,6 +5,7 @@ use super::{
     cache::PageCache,
     error::Error,
     log_readings::LogReadings,
+    metrics::Metrics,
     pages::{report::Reports, suggest::Throttle},
 };
 use crate::{
@@ -65,6 +66,10 @@ pub struct Config {
     pub licence: Option<String>,
     /// Who tests, for printed reports.
     pub tester: Tester,
+    /// A second address that serves metrics, and nothing else.
+    pub metrics_listen: Option<SocketAddr>,
+    /// With less room on the disk of the data the site calls itself not ready.
+    pub disk_reserve_bytes: u64,
 }
 
 impl Default for Config {
@@ -78,7 +83,7 @@ impl Default for Config {
             body_limit_bytes: 4 << 20,
             log_limit_bytes: 2_000_000_000,
             request_timeout: Duration::from_secs(30),
-            shutdown_deadline: Duration::from_secs(6),
+            shutdown_deadline: Duration::from_secs(20),
             page_cache_bytes: 8 << 20,
             shared_cache_s: 60,
             secure_cookies: false,
@@ -86,6 +91,8 @@ impl Default for Config {
             tariff: None,
             licence: None,
             tester: Tester::default(),
+            metrics_listen: None,
+            disk_reserve_bytes: 200_000_000,
         }
     }
 }
@@ -124,6 +131,7 @@ pub struct Inner {
     /// Holds back whoever suggests too much.
     pub suggestions: Throttle,
     pub reports: Reports,
+    pub metrics: Metrics,
     public: ArcSwap<Public>,
     /// One refresh at a time, so that an older reading never replaces a newer one.
     refreshing: tokio::sync::Mutex<()>,
@@ -199,6 +207,7 @@ impl Site {
             log_readings: LogReadings::default(),
             suggestions: Throttle::default(),
             reports: Reports::default(),
+            metrics: Metrics::default(),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),
         })))

@@ -105,3 +105,13 @@ async fn a_log_larger_than_a_record_may_be_is_taken() {
         .unwrap();
     assert_eq!(answer.status(), 201);
 }
+
+#[tokio::test]
+async fn a_log_without_a_byte_is_refused_and_not_kept() {
+    let api = Api::start().await;
+    let ask = api.ask("POST", "/logs?name=empty.csv").bearer_auth(TOKEN);
+    let refused = problem(ask.send().await.unwrap(), 400).await;
+    let detail = refused["detail"].as_str().unwrap();
+    assert!(detail.contains("no body"), "{detail}");
+    assert_eq!(files_of(&api), 0);
+}

@@ -1,4 +1,4 @@
-use crate::{Bench, sample};
+use crate::{Answer, Bench, sample};
 
 #[test]
 fn every_command_explains_itself_with_an_example() {
@@ -102,6 +102,68 @@ fn a_file_in_place_of_the_database_is_a_failure_that_says_so() {
     let answer = bench.call(&["add", "a.json"]).fails_with(1);
     assert!(
         answer.err.contains("not a SQLite database"),
+        "{}",
+        answer.err
+    );
+}
+
+#[test]
+fn the_readme_holds_the_reference_of_settings_as_the_program_prints_it() {
+    let bench = Bench::new();
+    let reference = bench.call(&["settings", "--reference"]).succeeds().out;
+    assert!(reference.lines().count() > 15, "{reference}");
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md"));
+    assert!(
+        readme.unwrap().contains(&format!("\n\n{reference}\n")),
+        "put this into README.md, section Settings:\n{reference}"
+    );
+}
+
+#[test]
+fn shown_settings_are_a_configuration_file_that_says_the_same() {
+    let bench = Bench::new();
+    bench.write(
+        "brickbook.toml",
+        "licence = '''Ada's \"terms\" \\ all'''\nlog_limit_mb = 50\n",
+    );
+    let shown = bench
+        .command(&["settings", "--listen", "127.0.0.1:9"])
+        .env("BRICKBOOK_SITE_NAME", "Ada # Co")
+        .output()
+        .unwrap();
+    let shown = Answer::of(shown).succeeds().out;
+    for part in [
+        "listen = \"127.0.0.1:9\" # --listen\n",
+        "# BRICKBOOK_SITE_NAME\n",
+        "log_limit_mb = \"50\" # brickbook.toml\n",
+        "# shared_cache_s = \"60\" (default)\n",
+        "# public_url is not set\n",
+    ] {
+        assert!(shown.contains(part), "{part}{shown}");
+    }
+    bench.write("again.toml", &shown);
+    let again = bench
+        .call(&["settings", "--config", "again.toml"])
+        .succeeds();
+    let values = |text: &str| -> Vec<String> {
+        let lines = text.lines();
+        lines
+            .map(|line| line.rsplit_once(" # ").map_or(line, |l| l.0).to_owned())
+            .collect()
+    };
+    assert_eq!(values(&again.out), values(&shown));
+    assert!(shown.contains("Ada's"), "{shown}");
+}
+
+#[test]
+fn settings_at_fault_are_shown_all_the_same() {
+    let bench = Bench::new();
+    let answer = bench
+        .call(&["settings", "--log-limit-mb", "0"])
+        .fails_with(2);
+    assert!(answer.out.contains("log_limit_mb = \"0\" # --log-limit-mb"));
+    assert!(
+        answer.err.contains("whole megabytes from 1 to 1000000"),
         "{}",
         answer.err
     );

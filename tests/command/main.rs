@@ -4,10 +4,14 @@
 mod accounts;
 mod adding;
 mod calling;
+mod crowd;
+mod deploying;
+mod doctor;
 mod evaluating;
 mod exporting;
 mod killing;
 mod logs;
+mod odd_addresses;
 mod photos;
 mod publishing;
 mod reporting;
@@ -15,6 +19,7 @@ mod reporting;
 mod sample;
 mod serving;
 
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use tempfile::TempDir;
@@ -170,4 +175,73 @@ fn files_in(folder: &Path) -> Vec<String> {
         .collect();
     names.sort();
     names
+}
+
+/// A server that runs until it has been told to stop; its log is read to the end.
+struct Running {
+    child: std::process::Child,
+    log: BufReader<std::process::ChildStderr>,
+    /// What it has said so far.
+    said: String,
+    /// Where it serves.
+    address: String,
+}
+
+impl Running {
+    fn start(bench: &Bench, arguments: &[&str]) -> Running {
+        Running::of(bench.command(&[&["serve", "--listen", "127.0.0.1:0"], arguments].concat()))
+    }
+
+    /// A call of `serve`, however it is made.
+    fn of(mut command: Command) -> Running {
+        let mut child = command
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut log = BufReader::new(child.stderr.take().unwrap());
+        let mut said = String::new();
+        let address = loop {
+            let mut line = String::new();
+            assert!(log.read_line(&mut line).unwrap() > 0, "{said}");
+            said += &line;
+            if let Some((_, address)) = line.split_once("serving on http://") {
+                break address
+                    .chars()
+                    .take_while(|c| !"/\"".contains(*c))
+                    .collect();
+            }
+        };
+        Running {
+            child,
+            log,
+            said,
+            address,
+        }
+    }
+
+    fn tell_to_stop(&self) {
+        let pid = self.child.id().to_string();
+        assert!(Command::new("kill").arg(pid).status().unwrap().success());
+    }
+
+    /// The most memory that it has held in RAM so far (`VmHWM` of proc(5)); none where that is not
+    /// told.
+    fn most_memory_kb(&self) -> Option<u64> {
+        let path = format!("/proc/{}/status", self.child.id());
+        let status = std::fs::read_to_string(path).ok()?;
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("VmHWM:"))?;
+        line.trim().strip_suffix(" kB")?.parse().ok()
+    }
+
+    /// What it said until it ended well.
+    fn ended(mut self) -> String {
+        self.log.read_to_string(&mut self.said).unwrap();
+        let status = self.child.wait().unwrap();
+        assert!(status.success(), "{status}: {}", self.said);
+        self.said
+    }
 }

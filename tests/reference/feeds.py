@@ -9,19 +9,15 @@ with feedparser and against RFC 4287 (atom.rng, and the rules that a schema cann
 
 import datetime
 import json
-import os
 import pathlib
-import re
-import subprocess
 import sys
-import tempfile
-import threading
 import time
-import urllib.request
 
 import feedparser
 import icalendar
 from lxml import etree
+
+from served import Server
 
 ATOM = "{http://www.w3.org/2005/Atom}"
 passed = failed = 0
@@ -34,51 +30,6 @@ def check(what, holds, shown=""):
     else:
         failed += 1
         print(f"FAILED: {what} {shown}")
-
-
-class Server:
-    def __init__(self, binary, *flags):
-        self.folder = tempfile.TemporaryDirectory()
-        environment = {k: v for k, v in os.environ.items() if not k.startswith("BRICKBOOK_")}
-        environment["BRICKBOOK_DATA_DIR"] = self.folder.name
-        self.binary, self.environment = str(binary), environment
-        self.process = subprocess.Popen(
-            [self.binary, "serve", "--listen", "127.0.0.1:0", *flags],
-            env=environment,
-            cwd=self.folder.name,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        for line in self.process.stderr:
-            if found := re.search(r"serving on (http://\S+?)/?\s*$", line):
-                self.base = found.group(1)
-                break
-        else:
-            raise SystemExit("the program does not serve")
-        # Nobody reads the rest, but a full pipe would stop the program.
-        threading.Thread(target=lambda: list(self.process.stderr), daemon=True).start()
-
-    def get(self, path, etag=None):
-        request = urllib.request.Request(self.base + path)
-        if etag:
-            request.add_header("If-None-Match", etag)
-        try:
-            with urllib.request.urlopen(request, timeout=30) as answer:
-                return answer.status, answer.headers, answer.read()
-        except urllib.error.HTTPError as answer:
-            return answer.code, answer.headers, b""
-
-    def run(self, *arguments):
-        subprocess.run([self.binary, *arguments], env=self.environment, cwd=self.folder.name, check=True, capture_output=True)
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        self.process.terminate()
-        self.process.wait()
-        self.folder.cleanup()
 
 
 def read_feed(server, schema):

@@ -19,4 +19,5 @@ mod structured_data;
 mod unit;
 
 mod cache;
+mod running;
 mod stopping;

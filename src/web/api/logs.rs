@@ -9,7 +9,7 @@ use crate::web::error::Error;
 use crate::web::extract::Pairs;
 use crate::web::incoming::{self, Source};
 use crate::web::{Site, urls};
-use axum::body::Body;
+use axum::body::{Body, HttpBody};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -56,7 +56,7 @@ struct KeptLog {
     path = "/logs",
     tag = "units",
     security(("token" = [])),
-    params(("name" = String, Query, description = "File name, 1 to 200 characters")),
+    params(("name" = String, Query, description = "File name, 1 to 200 characters", min_length = 1, max_length = 200)),
     request_body(
         content = String,
         content_type = "application/octet-stream",
@@ -65,7 +65,7 @@ struct KeptLog {
     responses(
         (status = 201, description = "Kept", body = KeptLog),
         (status = OK, description = "These very bytes were here already", body = KeptLog),
-        (status = 400, description = "No name, or the body ended early", body = Problem,
+        (status = 400, description = "No name, no body, or the body ended early", body = Problem,
          content_type = "application/problem+json"),
         (status = 401, description = "No valid token", body = Problem,
          content_type = "application/problem+json"),
@@ -86,6 +86,12 @@ pub async fn upload(
             "name",
             given,
             "a file name of 1 to 200 characters without folders",
+        ));
+    }
+    if body.is_end_stream() {
+        return Err(Problem::plain(
+            StatusCode::BAD_REQUEST,
+            "the request has no body; expected the bytes of a log, as the instrument wrote them",
         ));
     }
     let source = Source::Body(body);

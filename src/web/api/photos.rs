@@ -43,7 +43,7 @@ struct KeptPhoto {
     path = "/photos",
     tag = "units",
     security(("token" = [])),
-    params(("name" = String, Query, description = "File name, 1 to 200 characters")),
+    params(("name" = String, Query, description = "File name, 1 to 200 characters", min_length = 1, max_length = 200)),
     request_body(
         content = String,
         content_type = "application/octet-stream",

@@ -32,14 +32,19 @@ pub struct ListingQuery {
     #[param(minimum = 1, maximum = 200)]
     per_page: Option<u32>,
     /// Id of a wattage class.
+    #[param(min_length = 1)]
     class: Option<String>,
     /// Maker, compared without case and extra spaces.
+    #[param(min_length = 1)]
     maker: Option<String>,
     /// Words that must all occur in maker, model or sample.
+    #[param(min_length = 1)]
     q: Option<String>,
     /// At least so many ports.
+    #[param(maximum = 99)]
     ports: Option<u32>,
     /// At least so many USB-C ports.
+    #[param(maximum = 99)]
     usb_c: Option<u32>,
     /// Watts that each of these ports gives while the others do so too: of the `usb_c` ports asked
     /// for, else of `ports`, else of one port. As observed; where no combination of so many ports
@@ -47,21 +52,29 @@ pub struct ListingQuery {
     #[param(minimum = 0.1, maximum = 1000.0)]
     each_w: Option<f64>,
     /// Id of the regime that `verdict` is about.
+    #[param(min_length = 1)]
     regime: Option<String>,
     /// Result in that regime: `passes` (conditionally or not), `fails`, or a result's own word.
+    #[param(min_length = 1)]
     verdict: Option<String>,
     /// Highest price, in `currency`, which must stand beside it.
+    #[param(minimum = 0)]
     price: Option<f64>,
     /// ISO 4217 code; units priced otherwise or not at all are left out.
+    #[param(min_length = 1)]
     currency: Option<String>,
     /// ISO 8601 date of the first test day.
+    #[param(format = Date)]
     from: Option<String>,
     /// ISO 8601 date of the last test day.
+    #[param(format = Date)]
     to: Option<String>,
     /// What the list is sorted by: `score` where nothing is said. Units without a value of it come
     /// last.
+    #[param(min_length = 1)]
     sort: Option<String>,
     /// `asc` or `desc`; where nothing is said, the better end comes first.
+    #[param(pattern = "^(asc|desc)$")]
     dir: Option<String>,
 }
 
@@ -330,7 +343,10 @@ impl Listing {
             if value.is_empty() {
                 return Err(refused("a value, or no such parameter"));
             }
-            let count = || value.parse::<u32>().map_err(|_| refused("a whole number"));
+            let count = || {
+                let count = value.parse::<u32>().ok().filter(|count| *count <= 99);
+                count.ok_or_else(|| refused("a whole number from 0 to 99"))
+            };
             let date = || match Date::parse(value, &Iso8601::DATE) {
                 Ok(_) if value.len() == 10 => Ok(Some(value.to_owned())),
                 _ => Err(refused("a calendar date such as 2026-08-14")),
