@@ -525,18 +525,34 @@ function comparison() {
 
 // ----------------------------------------------------------------------------------- the start
 
+// What the file holds as lists in the order of their names gets its names.
+function spread(unit, place) {
+  const named = (names, list) => Object.fromEntries(list.flatMap((one, at) => (one === null ? [] : [[names[at], one]])));
+  unit.place = place;
+  unit.cells = named(data.columns.map((column) => column.id), unit.cells);
+  unit.values = named(data.sorts.map((sort) => sort.id), unit.values);
+  unit.outcomes = named(data.regimes, unit.results.map((result) => (result === null ? null : data.outcomes[result])));
+  unit.find = folded(`${unit.maker} ${unit.model} ${unit.sample ?? ""}`);
+}
+
 async function start() {
   const form = document.getElementById("filter");
-  const isComparison = location.pathname.replace(/\/$/, "") === "/compare";
-  if (!form && !isComparison) return;
+  const here = location.pathname.replace(/\/$/, "");
+  const pages = {
+    "/compare": comparison,
+    // Of `as_files_choose.js`.
+    "/at": () => atWattage(),
+    "/trade-offs": () => tradeOffs(),
+  };
+  if (!form && !pages[here]) return;
   const source = document.querySelector("link[data-units]");
   try {
     const response = await fetch(source.getAttribute("href"));
     if (!response.ok) throw new Error(String(response.status));
     data = await response.json();
-    data.units.forEach((unit, place) => (unit.place = place));
-    if (isComparison) comparison();
-    else ranking(form);
+    data.units.forEach(spread);
+    if (form) ranking(form);
+    else pages[here]();
   } catch (cause) {
     document
       .getElementById("main")

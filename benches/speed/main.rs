@@ -6,13 +6,15 @@
 //! server cost is the processor time of its process. Nothing here fails a build: the table says
 //! whether each promise is met.
 //!
-//! The reading of long logs has a part of its own: `cargo bench --bench speed -- logs`.
+//! The reading of long logs has a part of its own, `cargo bench --bench speed -- logs`, and so has
+//! the site as files: `-- static-site`, or `-- static-site 500` for so many units.
 //!
 //! `BRICKBOOK_BENCH_UNITS` (10,000) and `BRICKBOOK_BENCH_ROUNDS` (5) make it shorter.
 
 mod bare;
 mod load;
 mod logs;
+mod static_site;
 
 use brickbook::bench::decode::decode;
 use brickbook::demo;
@@ -41,6 +43,13 @@ fn main() {
         [] => measure(),
         ["logs"] => logs::measure(false),
         ["logs", "pandas"] => logs::measure(true),
+        ["static-site"] => static_site::measure(static_site::usual_units()),
+        ["static-site", units] => match units.parse() {
+            Ok(units) => static_site::measure(units),
+            Err(_) => Err(io::Error::other(format!(
+                "{units:?} is no number of units"
+            ))),
+        },
         ["log-read", log] => logs::read_log(Path::new(log)),
         ["log-import", log] => logs::import_log(Path::new(log)),
         ["log-bare", log] => logs::read_bare(Path::new(log)),

@@ -12,7 +12,7 @@ use crate::ranking::Row;
 /// More lines than this in the background can't be seen apart; an even sample stands for them.
 const MOST_LINES: usize = 400;
 /// Up to here each background line is an element of its own that tells its name on hover.
-const MOST_NAMED: usize = 60;
+pub(super) const MOST_NAMED: usize = 60;
 /// Up to here they also have their names at the line's end.
 const MOST_LABELLED: usize = 6;
 /// Lines per element beyond that: few elements, and yet overlaps grow darker.
@@ -41,6 +41,8 @@ pub struct ClassOverview {
     pub units: Vec<ClassUnit>,
     pub limits: Vec<LimitLine>,
     pub axis: LoadAxis,
+    /// How many units the class has, where `units` is a sample of them.
+    pub sampled_from: Option<usize>,
 }
 
 impl ClassOverview {
@@ -65,7 +67,46 @@ impl ClassOverview {
             units,
             limits: Vec::new(),
             axis,
+            sampled_from: None,
         }
+    }
+
+    /// As [`ClassOverview::of_rows`], for the page of the unit of that slug: of a large class a
+    /// sample stands behind it.
+    pub fn behind_a_unit(
+        class_label: &str,
+        rows: &[&Row],
+        slug: &str,
+        axis: LoadAxis,
+    ) -> ClassOverview {
+        let shown = ClassOverview::shown_behind_a_unit(rows);
+        let own = rows.iter().copied().find(|row| row.slug == slug);
+        let own = own.filter(|own| !shown.iter().any(|row| row.slug == own.slug));
+        ClassOverview {
+            sampled_from: (shown.len() < rows.len()).then_some(rows.len()),
+            ..ClassOverview::of_rows(
+                class_label,
+                shown.into_iter().chain(own),
+                Some(slug),
+                axis,
+            )
+        }
+    }
+
+    /// The units that [`ClassOverview::behind_a_unit`] draws whatever unit is in front: all of a
+    /// small class, else the same few whoever asks and wherever they rank, so that a correction of
+    /// one unit leaves the pages of the others as they are.
+    pub fn shown_behind_a_unit<'r>(rows: &[&'r Row]) -> Vec<&'r Row> {
+        if rows.len() <= MOST_NAMED {
+            return rows.to_vec();
+        }
+        let mut drawn: Vec<(u64, &Row)> = rows
+            .iter()
+            .filter(|row| !row.curve.is_empty())
+            .map(|row| (scattered(&row.slug), *row))
+            .collect();
+        drawn.sort_by(|a, b| (a.0, &a.1.slug).cmp(&(b.0, &b.1.slug)));
+        drawn.into_iter().take(MOST_NAMED).map(|d| d.1).collect()
     }
 
     /// Adds limit lines: efficiency as fraction.
@@ -108,7 +149,9 @@ impl ClassOverview {
     }
 
     fn desc(&self, drawn: usize, with_data: usize) -> String {
-        let mut words = if drawn < with_data {
+        let mut words = if let Some(all) = self.sampled_from {
+            format!("Thin lines: a sample of {drawn} of the {all} units of the class.")
+        } else if drawn < with_data {
             format!(
                 "Thin lines: {drawn} of {with_data} units of the class, an even sample in order \
                  of score."
@@ -153,6 +196,13 @@ impl ClassOverview {
         }
         words
     }
+}
+
+/// A number that has nothing to do with the text but is always the same for it (FNV-1a).
+fn scattered(text: &str) -> u64 {
+    text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
 }
 
 /// At most `most` of the items, evenly spaced, first and last among them.
@@ -302,7 +352,9 @@ impl Chart for ClassOverview {
                 limit_words(l, &percent(l.value, 2)),
             ]
         }));
-        let caption = if drawn.len() < all.len() {
+        let caption = if let Some(all) = self.sampled_from {
+            format!("{} (a sample of {} of {all} units)", self.title(), drawn.len())
+        } else if drawn.len() < all.len() {
             format!(
                 "{} ({} of {} units, an even sample)",
                 self.title(),

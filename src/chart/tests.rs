@@ -1562,3 +1562,26 @@ mod palette {
         }
     }
 }
+
+#[test]
+fn the_lines_behind_a_unit_do_not_change_with_the_ranks() {
+    let rows = rows(300);
+    let ranked: Vec<&Row> = rows.iter().collect();
+    let other: Vec<&Row> = rows.iter().rev().collect();
+    let shown = ClassOverview::shown_behind_a_unit(&ranked);
+    assert_eq!(shown.len(), 60);
+    assert_eq!(shown, ClassOverview::shown_behind_a_unit(&other));
+    // Whoever is in front is drawn, in the sample or not.
+    for row in rows.iter().step_by(7) {
+        let chart = ClassOverview::behind_a_unit("c", &ranked, &row.slug, LoadAxis::WattsLog);
+        let front = chart.units.iter().filter(|unit| unit.highlighted).count();
+        assert_eq!(front, 1, "{}", row.slug);
+        let svg = chart.svg(Size::Wide, "c");
+        assert!(svg.contains("of the 300 units of the class"), "{svg}");
+        assert!(svg.contains(&format!("In front: {}", row.name())));
+    }
+    let few = &ranked[..60];
+    assert_eq!(ClassOverview::shown_behind_a_unit(few), few);
+    let svg = ClassOverview::behind_a_unit("c", few, "u3", LoadAxis::WattsLog).svg(Size::Wide, "c");
+    assert!(svg.contains("Thin lines: 59 units."));
+}

@@ -23,6 +23,10 @@ use std::sync::Arc;
 pub struct PublishSite {
     /// Folder to write into: empty, or one that an earlier call wrote
     folder: PathBuf,
+
+    /// Also say how long it took, and how much of that the pages' templates alone
+    #[arg(long)]
+    timings: bool,
 }
 
 impl PublishSite {
@@ -64,11 +68,21 @@ impl PublishSite {
             written,
             removed,
             bytes,
+            at_work,
+            in_templates,
         } = published?;
+
         println!(
             "{files} files, {rendered} rendered, {written} written ({}), {removed} removed",
             HumanBytes(bytes)
         );
+        if self.timings {
+            println!(
+                "{:.3} s of {:.3} s in templates",
+                in_templates.as_secs_f64(),
+                at_work.as_secs_f64()
+            );
+        }
         Ok(())
     }
 }

@@ -71,8 +71,27 @@ impl Chrome {
     }
 
     pub fn image(mut self, path: impl Into<String>) -> Chrome {
-        self.image = Some(path.into());
+        let path = path.into();
+        self.image = Some(if self.as_files {
+            urls::preview_file(&path)
+        } else {
+            path
+        });
         self
+    }
+
+    /// On a page that these scripts, after the first, work out where no program answers.
+    pub fn works_as_files(mut self, scripts: &[&'static str]) -> Chrome {
+        if self.as_files {
+            self.scripts.push("as_files.js");
+            self.scripts.extend(scripts);
+        }
+        self
+    }
+
+    /// Does the page need the data that filters and comparisons work from?
+    pub fn needs_data(&self) -> bool {
+        self.scripts.contains(&"as_files.js")
     }
 
     /// Says what the page is about in the words of schema.org.

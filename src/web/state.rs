@@ -196,6 +196,11 @@ impl Site {
         clock: Clock,
     ) -> Result<Site, storage::Error> {
         let public = read_public(&db, 1, whole_seconds(clock.now())).await?;
+        let reports_at_once = if config.as_files {
+            std::thread::available_parallelism().map_or(1, |n| n.get())
+        } else {
+            1
+        };
         let an_operator_exists = operators::exist(&mut *db.read().await?).await?;
         Ok(Site(Arc::new(Inner {
             pages: PageCache::new(config.page_cache_bytes),
@@ -206,7 +211,7 @@ impl Site {
             auth: Auth::new(an_operator_exists),
             log_readings: LogReadings::default(),
             suggestions: Throttle::default(),
-            reports: Reports::default(),
+            reports: Reports::new(reports_at_once),
             metrics: Metrics::default(),
             public: ArcSwap::from_pointee(public),
             refreshing: tokio::sync::Mutex::new(()),

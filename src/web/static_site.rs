@@ -10,10 +10,12 @@ use super::{
     error::Error,
     pages,
     state::Public,
-    urls::{self, percent_decoded},
+    urls::{self, Query, percent_decoded},
 };
 use crate::{
+    chart::ClassOverview,
     quantity::words,
+    ranking::{Filter, Row, SortKey},
     standards::usage,
     storage::{self, published},
 };
@@ -35,6 +37,7 @@ use std::{
         Mutex,
         atomic::{AtomicUsize, Ordering},
     },
+    time::{Duration, Instant},
 };
 use tower::ServiceExt;
 
@@ -55,6 +58,10 @@ pub struct Published {
     pub removed: usize,
     /// Of what was written.
     pub bytes: u64,
+    /// Time of all workers together.
+    pub at_work: Duration,
+    /// Of which in filling the pages' templates alone: nothing read, drawn, hashed or written.
+    pub in_templates: Duration,
 }
 
 /// Why the site could not be written.
@@ -200,6 +207,8 @@ struct Work<'a> {
 
 impl Work<'_> {
     async fn run(&self, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<(), Failed> {
+        let began = Instant::now();
+        pages::time_in_templates();
         while let Some(wanted) = self.wanted.get(self.next.fetch_add(1, Ordering::Relaxed)) {
             let entry = self.one(wanted).await?;
             self.entries
@@ -211,6 +220,9 @@ impl Work<'_> {
                 self.wanted.len(),
             );
         }
+        let mut sums = self.sums.lock().expect("no worker panicked");
+        sums.at_work += began.elapsed();
+        sums.in_templates += pages::time_in_templates();
         Ok(())
     }
 
@@ -352,6 +364,7 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
         &site.method.digest(),
     ]);
     let everything = digest([&base, &data.change().to_string()]);
+    let classes = Classes::of(site, &data);
     let mut all = Vec::new();
     let mut add = |address: String, depends_on: &str| {
         all.push(Wanted {
@@ -361,58 +374,94 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
             not_found: false,
         });
     };
-    for address in general_pages(site) {
+    for address in general_pages() {
         add(address, &everything);
+    }
+    // What a page about the program alone shows does not change with a unit.
+    for regime in &site.method.standards.regimes {
+        add(urls::regime(&regime.id), &everything);
+        add(preview_of("regime", &regime.id), &everything);
+    }
+    for class in &site.method.classes {
+        let depends_on = digest([&base, classes.whole(&class.id)]);
+        let page = digest([&depends_on, &classes.around]);
+        add(urls::class(&class.id), &page);
+        for address in tables(&urls::class(&class.id)) {
+            add(address, &depends_on);
+        }
+        add(urls::class_preview(&class.id), &depends_on);
+        add(urls::class_chart(&class.id), &depends_on);
+        // It names each unit's revision.
+        let mut newest = Sha256::new();
+        for revision in revisions.iter().filter(|one| {
+            let row = data.standings.row(&one.slug);
+            row.is_some_and(|row| row.class.id == class.id)
+        }) {
+            newest.update(format!("{revision:?}"));
+        }
+        let report = digest([&depends_on, &words::hex(newest.finalize())]);
+        add(urls::class_report(&class.id), &report);
     }
     for address in assets::urls() {
         // Its hash is in its address.
         add(address.to_owned(), "");
     }
 
-    let classes = class_digests(&data);
     let mut by_unit: HashMap<&str, Vec<&published::PublishedRevision>> = HashMap::new();
     for revision in &revisions {
         by_unit.entry(&revision.slug).or_default().push(revision);
     }
+    // Logs and photos that are at hand: pages say so of those that are not.
+    let mut at_hand: HashMap<&str, Sha256> = HashMap::new();
+    let kept_logs: Vec<&published::PublishedLog> = logs
+        .iter()
+        .filter(|log| site.db.logs().is_kept(&log.sha256))
+        .collect();
+    for log in &kept_logs {
+        at_hand
+            .entry(&log.slug)
+            .or_default()
+            .update(format!("{log:?}"));
+    }
+    for photo in &photos {
+        at_hand
+            .entry(&photo.slug)
+            .or_default()
+            .update(format!("{photo:?}"));
+    }
     for row in data.standings.rows() {
         let slug = row.slug.as_str();
         let own = by_unit.get(slug).map_or(&[][..], Vec::as_slice);
-        let class = classes
-            .get(row.class.id.as_str())
-            .map_or("", String::as_str);
-        let page = digest([
-            &base,
-            &format!("{own:?} {:?}", data.standings.ranks(slug)),
-            class,
-        ]);
-        add(urls::unit(slug), &page);
+        let at_hand = at_hand
+            .remove(slug)
+            .map_or(String::new(), |hash| words::hex(hash.finalize()));
+        let measured = digest([&base, &format!("{own:?}"), &at_hand]);
+        let ranks = data.standings.ranks(slug);
+        let ranked = digest([&measured, &format!("{ranks:?}")]);
+        let among = digest([&ranked, &classes.around_unit(&data, row)]);
+        add(urls::unit(slug), &among);
         for revision in own {
-            add(urls::revision(slug, revision.number), &page);
+            add(urls::revision(slug, revision.number), &measured);
+            add(urls::unit_report(slug, Some(revision.number)), &measured);
         }
-        add(urls::unit_report(slug, None), &page);
-        for revision in own {
-            add(urls::unit_report(slug, Some(revision.number)), &page);
-        }
-        for picture in [
+        for address in [
+            urls::unit_report(slug, None),
             urls::unit_preview(slug),
             urls::unit_badge(slug),
-            urls::unit_chart(slug),
         ] {
-            add(picture, &page);
+            add(address, &ranked);
         }
-        let documents = digest([&base, &format!("{own:?}")]);
-        add(urls::unit_record(slug), &documents);
-        add(urls::unit_evaluation(slug), &documents);
+        add(urls::unit_chart(slug), &measured);
+        add(urls::unit_record(slug), &measured);
+        add(urls::unit_evaluation(slug), &measured);
     }
     let mut newest: BTreeMap<String, &str> = BTreeMap::new();
-    for log in &logs {
-        if site.db.logs().is_kept(&log.sha256) {
-            add(
-                urls::unit_log_exactly(&log.slug, &log.name, &log.sha256),
-                "",
-            );
-            newest.insert(urls::unit_log(&log.slug, &log.name), &log.sha256);
-        }
+    for log in kept_logs {
+        add(
+            urls::unit_log_exactly(&log.slug, &log.name, &log.sha256),
+            "",
+        );
+        newest.insert(urls::unit_log(&log.slug, &log.name), &log.sha256);
     }
     for (address, sha256) in newest {
         add(address, sha256);
@@ -432,8 +481,8 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
     Ok(all)
 }
 
-/// Pages that are there once, or once a class or rule.
-fn general_pages(site: &Site) -> Vec<String> {
+/// Pages, downloads and pictures that are there once.
+fn general_pages() -> Vec<String> {
     let mut all = vec![
         urls::HOME.to_owned(),
         urls::COMPARE.to_owned(),
@@ -449,16 +498,13 @@ fn general_pages(site: &Site) -> Vec<String> {
         urls::ROBOTS.to_owned(),
     ];
     all.extend(tables(urls::HOME));
-    for class in &site.method.classes {
-        all.push(urls::class(&class.id));
-        all.extend(tables(&urls::class(&class.id)));
-        all.push(urls::class_preview(&class.id));
-        all.push(urls::class_chart(&class.id));
-        all.push(urls::class_report(&class.id));
+    for about in ["rules", "method", "use", "coming"] {
+        all.push(preview_of("about", about));
     }
     for profile in usage::profiles() {
         all.push(urls::use_profile(&profile.id));
         all.extend(tables(&urls::use_profile(&profile.id)));
+        all.push(preview_of("use", &profile.id));
     }
     for address in [
         pages::at_wattage::usual_address(),
@@ -467,9 +513,14 @@ fn general_pages(site: &Site) -> Vec<String> {
         all.extend(tables(&address));
         all.push(address);
     }
-    let regimes = &site.method.standards.regimes;
-    all.extend(regimes.iter().map(|regime| urls::regime(&regime.id)));
+    all.push(pages::at_wattage::usual_preview());
+    all.push(pages::trade_offs::usual_preview());
     all
+}
+
+/// `/preview.png?{name}={value}`
+fn preview_of(name: &str, value: &str) -> String {
+    urls::preview(&Query::new().with(name, value))
 }
 
 /// The downloads below a list.
@@ -485,17 +536,85 @@ fn tables(address: &str) -> [String; 2] {
     })
 }
 
-/// A digest of each class's rows: a unit's page draws them all.
-fn class_digests(data: &Public) -> BTreeMap<&str, String> {
-    let mut hashes: BTreeMap<&str, Sha256> = BTreeMap::new();
-    for row in data.standings.rows() {
-        let text = serde_json::to_vec(row).expect("a row is JSON");
-        hashes.entry(&row.class.id).or_default().update(&text);
+/// What pages show of the units of a class.
+struct Classes<'a> {
+    /// By class id, in order of score.
+    rows: BTreeMap<&'a str, Vec<&'a Row>>,
+    /// Place of each unit in its class.
+    places: HashMap<&'a str, usize>,
+    /// A digest of all rows, by class id.
+    whole: BTreeMap<&'a str, String>,
+    /// A digest of what a unit's chart draws of its class, by class id.
+    drawn: BTreeMap<&'a str, String>,
+    /// A digest of what every class's page says of the others.
+    around: String,
+}
+
+impl<'a> Classes<'a> {
+    fn of(site: &Site, data: &'a Public) -> Classes<'a> {
+        let mut rows: BTreeMap<&str, Vec<&Row>> = BTreeMap::new();
+        for row in data.standings.all(&Filter::default(), SortKey::Score, true) {
+            rows.entry(&row.class.id).or_default().push(row);
+        }
+        let digest_of = |rows: &mut dyn Iterator<Item = &&Row>| {
+            let mut hash = Sha256::new();
+            for row in rows {
+                hash.update(serde_json::to_vec(row).expect("a row is JSON"));
+            }
+            words::hex(hash.finalize())
+        };
+        Classes {
+            places: rows
+                .values()
+                .flat_map(|rows| rows.iter().enumerate())
+                .map(|(place, row)| (row.slug.as_str(), place))
+                .collect(),
+            whole: rows
+                .iter()
+                .map(|(class, rows)| (*class, digest_of(&mut rows.iter())))
+                .collect(),
+            drawn: rows
+                .iter()
+                .map(|(class, rows)| {
+                    let shown = ClassOverview::shown_behind_a_unit(rows);
+                    (
+                        *class,
+                        format!("{} {}", digest_of(&mut shown.iter()), rows.len()),
+                    )
+                })
+                .collect(),
+            around: format!(
+                "{:?} {:?} {:?} {:?} {}",
+                data.makers,
+                data.class_counts,
+                data.currencies,
+                data.present,
+                site.is_demo()
+            ),
+            rows,
+        }
     }
-    hashes
-        .into_iter()
-        .map(|(class, hash)| (class, words::hex(hash.finalize())))
-        .collect()
+
+    fn whole(&self, class: &str) -> &str {
+        self.whole.get(class).map_or("", String::as_str)
+    }
+
+    /// A digest of what a unit's page says of others: the neighbours in its class, and the lines
+    /// behind its own.
+    fn around_unit(&self, data: &Public, row: &Row) -> String {
+        let class = row.class.id.as_str();
+        let (Some(rows), Some(place)) = (self.rows.get(class), self.places.get(row.slug.as_str()))
+        else {
+            return String::new();
+        };
+        let mut hash = Sha256::new();
+        hash.update(self.drawn.get(class).map_or("", String::as_str));
+        for other in pages::unit::neighbours_of(rows, *place) {
+            hash.update(serde_json::to_vec(other).expect("a row is JSON"));
+            hash.update(format!("{:?}", data.standings.ranks(&other.slug)));
+        }
+        words::hex(hash.finalize())
+    }
 }
 
 fn digest<const N: usize>(parts: [&str; N]) -> String {
@@ -510,7 +629,8 @@ fn digest<const N: usize>(parts: [&str; N]) -> String {
 /// Where a plain file server looks for an address: a last part with an ending, and everything that
 /// is kept under its own name, is a file; everything else a folder with a page in it.
 fn file_of(address: &str) -> PathBuf {
-    let path = address.split('?').next().unwrap_or(address);
+    let picture = urls::preview_file(address);
+    let path = picture.split('?').next().unwrap_or(&picture);
     let parts: Vec<String> = path
         .split('/')
         .filter(|part| !part.is_empty())
@@ -581,6 +701,12 @@ impl From<Failed> for Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{
+        demo,
+        evaluate::Method,
+        intake::submit::{Submission, Target, submit},
+    };
+    use std::sync::Arc;
 
     #[test]
     fn an_address_is_a_file_where_a_plain_server_looks_for_it() {
@@ -596,7 +722,11 @@ mod tests {
             "unit/lf-100q/log/idle run"
         );
         assert_eq!(file("/static/0abc/site.css"), "static/0abc/site.css");
-        assert_eq!(file("/preview.png?class=w15"), "preview.png");
+        assert_eq!(file("/at?w=20"), "at/index.html");
+        assert_eq!(
+            file("/preview.png?x=price&y=score"),
+            "previews/x-price-y-score.png"
+        );
     }
 
     #[test]
@@ -606,6 +736,92 @@ mod tests {
         for evil in ["../x", "/etc/passwd", "unit/../../x"] {
             assert_eq!(inside(folder, Path::new(evil)), None, "{evil}");
         }
+    }
+
+    async fn published(db: &crate::storage::Db, text: &str, target: Target) {
+        let submission = Submission {
+            text,
+            target,
+            author: "Ada",
+            reason: "read again",
+            now: time::macros::datetime!(2026-09-02 10:00 UTC),
+        };
+        submit(db, &submission, &Method::standard())
+            .await
+            .expect("an invented record is taken in");
+    }
+
+    /// Files by address, with what they depend on.
+    async fn dependencies(db: &crate::storage::Db) -> BTreeMap<String, String> {
+        let config = crate::web::Config {
+            as_files: true,
+            ..crate::web::Config::default()
+        };
+        let site = Site::open(config, db.clone(), Arc::new(Method::standard()))
+            .await
+            .expect("the site opens");
+        let all = wanted(&site, "a program").await.expect("a list of files");
+        all.into_iter()
+            .map(|one| (one.address, one.depends_on))
+            .collect()
+    }
+
+    #[tokio::test]
+    async fn of_500_units_a_corrected_one_concerns_itself_its_neighbours_and_the_lists() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let db = crate::storage::Db::open(&folder.path().join("test.db"))
+            .await
+            .expect("a database");
+        let records: Vec<_> = (0..500).map(|index| demo::invent(7, index)).collect();
+        for record in &records {
+            let text = serde_json::to_string(record).expect("a record is JSON");
+            published(&db, &text, Target::New).await;
+        }
+        let before = dependencies(&db).await;
+        assert_eq!(before, dependencies(&db).await, "nothing has changed");
+
+        let mut record = records[250].clone();
+        let slug = demo::file_name(&record).replace(".json", "");
+        // So little that no unit changes its place.
+        for no_load in record.runs.iter_mut().filter_map(|run| run.no_load.as_mut()) {
+            no_load.power_w = no_load.power_w.map(|watts| watts + 1e-6);
+        }
+        let text = serde_json::to_string(&record).expect("a record is JSON");
+        published(&db, &text, Target::Revise(slug.clone())).await;
+        let after = dependencies(&db).await;
+
+        let is_gone = before.keys().any(|address| !after.contains_key(address));
+        assert!(!is_gone, "what was there stays");
+        let changed: Vec<&str> = after
+            .iter()
+            .filter(|(address, digest)| before.get(*address) != Some(digest))
+            .map(|(address, _)| address.as_str())
+            .collect();
+        let own = format!("/unit/{slug}");
+        let others: Vec<&str> = changed
+            .iter()
+            .copied()
+            .filter(|address| address.starts_with("/unit/") && !address.starts_with(&own))
+            .collect();
+        // Pages of neighbours, which show its figures, and nothing else of them: no report, no
+        // chart, no earlier revision, no document. Ranks may shift where an uncertainty does.
+        for address in &others {
+            assert!(!address.ends_with(".json"), "{address}");
+            assert!(!address.contains("/revision/"), "{address}");
+            assert!(!address.ends_with("/chart.svg"), "{address}");
+        }
+        let pages = others.iter().filter(|a| a.matches('/').count() == 2);
+        assert!((1..=16).contains(&pages.count()), "{others:#?}");
+        assert!(changed.contains(&own.as_str()) && changed.contains(&"/"));
+        let class = |address: &&str| address.starts_with("/class/");
+        let classes: std::collections::BTreeSet<&str> = changed
+            .iter()
+            .copied()
+            .filter(class)
+            .filter_map(|address| address.split('/').nth(2))
+            .collect();
+        assert_eq!(classes.len(), 1, "only its own class: {classes:?}");
+        assert!(changed.len() < 120, "{} of {}", changed.len(), after.len());
     }
 
     #[test]

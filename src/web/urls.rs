@@ -125,6 +125,19 @@ pub fn preview(query: &Query) -> String {
     query.on(HOME_PREVIEW)
 }
 
+/// Where a site that is files keeps the picture of an address with a query: a plain file server
+/// knows none. `/preview.png?x=price&y=score` is `/previews/x-price-y-score.png`.
+pub fn preview_file(address: &str) -> String {
+    let Some((HOME_PREVIEW, query)) = address.split_once('?') else {
+        return address.to_owned();
+    };
+    let name: String = query
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() || "-_".contains(c) { c } else { '-' })
+        .collect();
+    format!("/previews/{name}.png")
+}
+
 /// `/unit/{slug}/badge.svg`
 pub fn unit_badge(slug: &str) -> String {
     format!("/unit/{}/badge.svg", segment(slug))

@@ -7,6 +7,7 @@ mod accessibility;
 mod bench_sheet;
 mod desk;
 mod driver;
+mod files;
 mod journeys;
 mod logs;
 mod pages;

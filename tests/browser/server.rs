@@ -1,7 +1,7 @@
 //! The real binary, serving on a free port with a folder of its own.
 
 use std::io::{BufRead, BufReader};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 pub struct Server {
@@ -22,6 +22,34 @@ impl Server {
     /// With the invented units.
     pub fn demo() -> Server {
         Server::start_with(&["--demo"])
+    }
+
+    /// With these records of `seed-data/`.
+    pub fn with_records(files: &[PathBuf]) -> Server {
+        let folder = tempfile::tempdir().expect("a temporary directory");
+        let mut add = program(folder.path());
+        add.arg("add").arg("--data-dir").arg(folder.path());
+        let added = add.args(files).stdout(Stdio::null()).status();
+        assert!(added.expect("the program starts").success());
+        let (process, base, secret) = serve(folder.path(), "127.0.0.1:0", &[]);
+        Server {
+            base,
+            secret,
+            process,
+            folder,
+        }
+    }
+
+    /// Writes the public site as files.
+    pub fn publish_site(&self, to: &Path) {
+        let written = program(self.folder.path())
+            .args(["publish-site", "--public-url", "https://bricks.example"])
+            .arg("--data-dir")
+            .arg(self.folder.path())
+            .arg(to)
+            .stdout(Stdio::null())
+            .status();
+        assert!(written.expect("the program starts").success());
     }
 
     fn start_with(flags: &[&str]) -> Server {
@@ -58,15 +86,20 @@ impl Drop for Server {
     }
 }
 
-/// Starts the program and waits until it serves: the process, its address, its one-time secret.
-fn serve(folder: &Path, listen: &str, flags: &[&str]) -> (Child, String, Option<String>) {
+/// The program, to be called in a folder.
+fn program(folder: &Path) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_brickbook"));
     // Settings of the person who runs the tests stay out of them.
     for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("BRICKBOOK_")) {
         command.env_remove(name);
     }
-    let mut process = command
-        .current_dir(folder)
+    command.current_dir(folder);
+    command
+}
+
+/// Starts the program and waits until it serves: the process, its address, its one-time secret.
+fn serve(folder: &Path, listen: &str, flags: &[&str]) -> (Child, String, Option<String>) {
+    let mut process = program(folder)
         .args(["serve", "--listen", listen, "--data-dir"])
         .arg(folder)
         .args(flags)

@@ -29,13 +29,14 @@ fn addresses(folder: &Path) -> BTreeSet<String> {
     found
 }
 
-/// Where the page's links and pictures lead within the site, without query and fragment.
+/// Where the page's links and pictures, the one for pasted links among them, lead within the site, without query and fragment.
 fn leads_to(html: &str) -> BTreeSet<String> {
     let mut found = BTreeSet::new();
-    for attribute in ["href=\"", "src=\"", "action=\""] {
+    for attribute in ["href=\"", "src=\"", "action=\"", "\"og:image\" content=\""] {
         for after in html.split(attribute).skip(1) {
             let target = after.split('"').next().unwrap_or("");
             let path = target.split(['?', '#']).next().unwrap_or("");
+            let path = path.strip_prefix("https://bricks.example").unwrap_or(path);
             if path.starts_with('/') && !path.starts_with("//") {
                 found.insert(path.to_owned());
             }
@@ -153,4 +154,97 @@ fn a_folder_with_files_of_others_is_left_alone() {
     assert_eq!(addresses(&bench.path("site")).len(), 1);
     let nameless = bench.call(&["publish-site", "elsewhere"]).fails_with(2);
     assert!(nameless.err.contains("public_url"), "{}", nameless.err);
+}
+
+/// Every file below a folder with its bytes.
+fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    addresses(folder)
+        .into_iter()
+        .map(|address| {
+            let bytes = std::fs::read(folder.join(&address[1..])).expect("a file");
+            (address, bytes)
+        })
+        .collect()
+}
+
+/// Deletes a photo that no newest revision names, as the desk does.
+fn delete_photo(database: &Path, sha256: &str) {
+    let runtime = tokio::runtime::Runtime::new().expect("a runtime");
+    runtime.block_on(async {
+        let db = brickbook::storage::Db::open(database)
+            .await
+            .expect("the database opens");
+        let mut tx = db.write().await.expect("it can be written");
+        brickbook::storage::photos::remove(&mut tx, sha256)
+            .await
+            .expect("the photo is deleted");
+        tx.commit().await.expect("for good");
+        db.close().await;
+    });
+}
+
+#[test]
+fn a_later_call_leaves_what_a_first_one_would_and_what_is_withdrawn_vanishes() {
+    let bench = Bench::new();
+    let jpeg = brickbook::photo::drawn(90, 60, vec![77; 90 * 60 * 3]).jpeg;
+    let sha256 = brickbook::photo::sha256(&jpeg);
+    std::fs::create_dir(bench.path("photos")).expect("a folder");
+    std::fs::write(bench.path("photos/front.jpg"), &jpeg).expect("a photo");
+    let mut shown = sample::record("Larkfield", "LF-1", None);
+    shown["photos"] = serde_json::json!([{"sha256": sha256, "width_px": 90, "height_px": 60, "caption": "Front"}]);
+    bench.write("shown.json", &shown.to_string());
+    let other = sample::record_text("Wexmoor", "WX-2", None);
+    bench.write("other.json", &other);
+    bench.call(&["add", "shown.json", "other.json"]).succeeds();
+    bench.call(SITE).succeeds();
+    let site = bench.path("site");
+    let photo = |address: &String| address.contains("/photo/");
+    assert!(addresses(&site).iter().any(photo), "its photo is there");
+
+    // A revision without the photo, which is then deleted; another unit changes its place; one
+    // more comes in.
+    bench.write("bare.json", &sample::record_text("Larkfield", "LF-1", None));
+    let revise = |unit: &str, file: &str| {
+        let call = ["add", "--revise", unit, "--reason", "read again", file];
+        bench.call(&call).succeeds();
+    };
+    revise("larkfield-lf-1", "bare.json");
+    delete_photo(&bench.path("brickbook-data/brickbook.db"), &sha256);
+    bench.write("again.json", &other.replace("0.05", "0.02"));
+    revise("wexmoor-wx-2", "again.json");
+    bench.write("new.json", &sample::record_text("Tessawick", "TW-3", None));
+    bench.call(&["add", "new.json"]).succeeds();
+    bench.call(SITE).succeeds();
+    assert!(!addresses(&site).iter().any(photo), "the photo is gone");
+
+    let mut fresh = SITE.to_vec();
+    fresh[3] = "fresh";
+    bench.call(&fresh).succeeds();
+    let (now, anew) = (contents(&site), contents(&bench.path("fresh")));
+    let names = |all: &[(String, Vec<u8>)]| -> Vec<String> {
+        all.iter().map(|(name, _)| name.clone()).collect()
+    };
+    assert_eq!(names(&now), names(&anew));
+    for ((name, bytes), (_, expected)) in now.iter().zip(&anew) {
+        assert!(bytes == expected, "{name} is not what a first call writes");
+    }
+
+    // The same folder from a database without two of the units, which stands for withdrawing them.
+    bench
+        .call(&["add", "--data-dir", "fewer", "other.json"])
+        .succeeds();
+    let mut fewer = SITE.to_vec();
+    fewer.extend(["--data-dir", "fewer"]);
+    let told = bench.call(&fewer).succeeds().out;
+    assert!(!told.contains(" 0 removed"), "{told}");
+    let left = addresses(&site);
+    assert!(left.iter().any(|a| a.starts_with("/unit/wexmoor-wx-2/")));
+    for gone in ["larkfield-lf-1", "tessawick-tw-3"] {
+        assert!(!left.iter().any(|a| a.contains(gone)), "{gone}");
+        assert!(!site.join("unit").join(gone).exists(), "no empty folder");
+        for address in left.iter().filter(|a| a.ends_with(".html")) {
+            let html = std::fs::read_to_string(site.join(&address[1..])).expect("a page");
+            assert!(!html.contains(gone), "{address} names {gone}");
+        }
+    }
 }

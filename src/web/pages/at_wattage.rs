@@ -40,9 +40,22 @@ const PER_PAGE: usize = 100;
 /// Wattages offered as links.
 const OFFERED_W: [f64; 8] = [2.5, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 65.0];
 
+/// Why a unit has no figure at any wattage.
+pub const NO_CURVE: &str = "its losses were not measured at enough loads";
+
+/// Why a unit has no figure at a wattage beyond this.
+pub fn measured_to(watts: &str) -> String {
+    format!("measured up to {watts} only")
+}
+
 /// The page as it stands where nothing is asked for.
 pub fn usual_address() -> String {
     Query::new().with("w", &format::plain(USUAL_W)).on(urls::AT)
+}
+
+/// The picture of that page.
+pub fn usual_preview() -> String {
+    urls::preview(&Query::new().with("at", &format::plain(USUAL_W)))
 }
 
 #[derive(Template)]
@@ -209,17 +222,14 @@ impl Asked {
             .all(&self.narrowing.filter, SortKey::Name, false)
         {
             let Some(curve) = &row.loss_curve else {
-                lacking.push((
-                    row,
-                    "its losses were not measured at enough loads".to_owned(),
-                ));
+                lacking.push((row, NO_CURVE.to_owned()));
                 continue;
             };
             match (curve.efficiency_at(self.watts), curve.loss_at(self.watts)) {
                 (Some(efficiency), Some(loss)) => found.push((row, efficiency, loss)),
                 _ => {
                     let to = format::watts(curve.model.valid_to_w);
-                    lacking.push((row, format!("measured up to {to} only")));
+                    lacking.push((row, measured_to(&to)));
                 }
             }
         }
@@ -333,6 +343,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .canonical(own.clone())
         .image(urls::preview(&preview))
         .here(Here::Choose)
+        .works_as_files(&["as_files_choose.js"])
         .style("chart.css");
     // Of the endless wattages only those offered as links are worth finding.
     let plain = !asked.narrowing.is_narrow()

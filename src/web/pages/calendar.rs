@@ -86,7 +86,7 @@ async fn coming(visit: Visit) -> Result<Response, Error> {
         .chrome("Coming")
         .describe("What is going to be tested, and when the results are planned.")
         .canonical(urls::COMING)
-        .image(urls::HOME_PREVIEW)
+        .image(urls::preview(&urls::Query::new().with("about", "coming")))
         .here(Here::Coming);
     public(&ComingPage {
         dated: dated.into_iter().map(line).collect(),

@@ -280,12 +280,8 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .canonical(own)
         .here(Here::Compare)
         .style("chart.css")
+        .works_as_files(&[])
         .not_indexed();
-    let chrome = if visit.site.config.as_files {
-        chrome.script("as_files.js")
-    } else {
-        chrome
-    };
     let chrome = if rows.is_empty() {
         chrome
     } else {

@@ -629,8 +629,8 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
             .collect(),
         csv_url: query.on(&urls::table(&asked.path(), "csv")),
         json_url: query.on(&urls::table(&asked.path(), "json")),
-        previous: (page > 1).then(|| asked.paged(site, page - 1)),
-        next: (page < pages).then(|| asked.paged(site, page + 1)),
+        previous: (page > 1 && !site.config.as_files).then(|| asked.paged(site, page - 1)),
+        next: (page < pages && !site.config.as_files).then(|| asked.paged(site, page + 1)),
         page,
         pages,
         line: format::line(
@@ -801,7 +801,8 @@ fn columns(asked: &Asked, site: &Site) -> Vec<ColumnHead> {
     let currency = asked.tariff.as_ref().map(|tariff| tariff.currency.as_str());
     let column = |label: String, title, sort: Option<Sort>, numeric| {
         let sorted = sort == Some(asked.sort);
-        let url = sort.map(|sort| {
+        // Where no program answers the list stands in one order.
+        let url = sort.filter(|_| !site.config.as_files).map(|sort| {
             let descending = if sorted {
                 !asked.descending
             } else {

@@ -45,6 +45,10 @@ use axum::{
     http::{HeaderValue, StatusCode, header},
     response::{Html, IntoResponse, Response},
 };
+use std::{
+    cell::Cell,
+    time::{Duration, Instant},
+};
 
 pub fn routes() -> Router<Site> {
     Router::new()
@@ -69,9 +73,22 @@ pub fn routes() -> Router<Site> {
         .merge(report::routes())
 }
 
+thread_local! {
+    static IN_TEMPLATES: Cell<Duration> = const { Cell::new(Duration::ZERO) };
+}
+
+/// How long this thread has been filling the templates of public pages since it was last asked:
+/// what of the work of a page is its template alone.
+pub fn time_in_templates() -> Duration {
+    IN_TEMPLATES.take()
+}
+
 /// A public page that depends on its address and public data alone: it may be kept.
 pub fn public(page: &impl Template) -> Result<Response, Error> {
-    let mut response = Html(page.render()?).into_response();
+    let began = Instant::now();
+    let text = page.render()?;
+    IN_TEMPLATES.set(IN_TEMPLATES.get() + began.elapsed());
+    let mut response = Html(text).into_response();
     response.extensions_mut().insert(Storable);
     Ok(response)
 }

@@ -1,7 +1,7 @@
 //! Pictures for links that are pasted elsewhere: PNG, 1200 by 630. Drawn once for each state of
 //! public data, then kept like a page.
 
-use super::{Site, cost_of_use, document, ranking, trade_offs};
+use super::{Site, calendar, cost_of_use, document, ranking, trade_offs};
 use crate::{
     chart::{ComparisonCard, ListCard, ListLine, PreviewCard, UnitCard, VerdictMark, preview_png},
     evaluate::evaluation::Outcome,
@@ -48,6 +48,9 @@ async fn of_list(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .collect();
     if !units.is_empty() {
         return picture(site, PreviewCard::Comparison(ComparisonCard { units })).await;
+    }
+    if pairs.last("about") == Some("coming") {
+        return picture(site, PreviewCard::List(coming(site).await?)).await;
     }
     if let Some(card) = told(&pairs, site, &data) {
         return picture(site, PreviewCard::List(card?)).await;
@@ -122,6 +125,33 @@ async fn list(
     .await
 }
 
+/// What is tested next: those with a planned date first.
+async fn coming(site: &Site) -> Result<ListCard, Error> {
+    let mut shown = calendar::shown(site).await?;
+    shown.retain(|one| one.state.is_open());
+    // No date sorts behind every date.
+    shown.sort_by_key(|one| (one.entry.planned_on.is_none(), one.entry.planned_on.clone()));
+    Ok(ListCard {
+        title: "Coming".to_owned(),
+        subtitle: "What is going to be tested".to_owned(),
+        lines: shown
+            .iter()
+            .take(5)
+            .map(|one| ListLine {
+                name: calendar::name_of(one),
+                figure: Some(
+                    one.entry
+                        .planned_on
+                        .as_deref()
+                        .map_or(String::new(), format::date)
+                        .replace('\u{a0}', " "),
+                ),
+                ..ListLine::default()
+            })
+            .collect(),
+    })
+}
+
 /// `?regime=` draws how units fare under a rule, `?about=` what a page without units tells.
 fn told(pairs: &Pairs, site: &Site, data: &Public) -> Option<Result<ListCard, Error>> {
     let line = |name: &str, figure: String| ListLine {
@@ -192,6 +222,13 @@ fn told(pairs: &Pairs, site: &Site, data: &Public) -> Option<Result<ListCard, Er
                 .iter()
                 .map(|profile| line(&profile.title, String::new()))
                 .collect(),
+        ),
+        "suggest" => (
+            "Suggest a unit",
+            "Which USB power adapter should be tested here?",
+            ["No account is needed", "Nothing about you is kept"]
+                .map(|words| line(words, String::new()))
+                .into(),
         ),
         _ => return Some(Err(Error::no_page())),
     };

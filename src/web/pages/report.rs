@@ -1,6 +1,7 @@
 //! Reports as PDF: of a unit, of one of its revisions, of a class.
 //!
-//! A report is built on a thread for such work, one at a time. A small one is kept like a page; a
+//! A report is built on a thread for such work, one at a time (where the site is written as files,
+//! one on each core). A small one is kept like a page; a
 //! large one is built anew, and only its tag is remembered, so that a browser that has it already
 //! costs nothing.
 
@@ -51,10 +52,11 @@ pub struct Reports {
     tags: quick_cache::sync::Cache<String, HeaderValue>,
 }
 
-impl Default for Reports {
-    fn default() -> Reports {
+impl Reports {
+    /// With so many built at a time.
+    pub fn new(at_once: usize) -> Reports {
         Reports {
-            turn: tokio::sync::Semaphore::new(1),
+            turn: tokio::sync::Semaphore::new(at_once),
             tags: quick_cache::sync::Cache::new(2_000),
         }
     }

@@ -2,12 +2,15 @@
 //! is files and no program answers. Texts are those of the ranking; `static/as_files.js` reads it.
 
 use super::{
-    Site, columns, document,
+    Site, at_wattage, columns, document,
     ranking::{self, Mark},
+    trade_offs,
 };
 use crate::{
-    bench::record::folded,
-    ranking::{Filter, Row, SortKey, VerdictFilter, standings, together, view::USUAL_PER_PAGE},
+    evaluate::evaluation::Outcome,
+    ranking::{
+        Figure, Filter, Row, SortKey, VerdictFilter, standings, together, view::USUAL_PER_PAGE,
+    },
     web::{
         error::Error,
         extract::Visit,
@@ -16,14 +19,14 @@ use crate::{
     },
 };
 use axum::{Router, response::Response, routing::get};
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
 pub fn routes() -> Router<Site> {
     Router::new().route(urls::SITE_DATA, get(units))
 }
 
-const FORMAT: &str = "brickbook-site-data/1";
+const FORMAT: &str = "brickbook-site-data/2";
 
 async fn units(visit: Visit) -> Result<Response, Error> {
     let site = &visit.site;
@@ -34,6 +37,8 @@ async fn units(visit: Visit) -> Result<Response, Error> {
     let data = site.public();
     let standings = &data.standings;
     let main = ranking::main_regimes(site);
+    let regimes = &site.method.standards.regimes;
+    let regimes: Vec<&str> = regimes.iter().map(|regime| regime.id.as_str()).collect();
     let mut marks: Vec<Value> = Vec::new();
     // In the order of their names, which decides between equals.
     let units: Vec<Value> = standings
@@ -61,7 +66,7 @@ async fn units(visit: Visit) -> Result<Response, Error> {
             let rank = standings.ranks(&row.slug).map(|ranks| {
                 json!({"class": ranks.class.to_string(), "overall": ranks.overall.to_string()})
             });
-            unit(row, rank, own_marks)
+            unit(row, rank, own_marks, &regimes)
         })
         .collect();
     let verdicts: BTreeMap<&str, Vec<&str>> = ranking::VERDICT_FILTERS
@@ -72,6 +77,16 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         "format": FORMAT,
         "per_page": USUAL_PER_PAGE,
         "rounding_w": together::ROUNDING_W,
+        "words": words(),
+        "figures": Figure::ALL.map(|figure| json!({
+            "id": figure.id(),
+            "label": figure.label(),
+            "unit": figure.unit(),
+            "more_is_better": figure.more_is_better(),
+        })),
+        "currency": trade_offs::usual_currency(&data),
+        "outcomes": Outcome::ALL.map(Outcome::id),
+        "regimes": regimes,
         "sorts": SortKey::ALL.map(|key| json!({"id": key.id(), "descending_first": key.descending_first()})),
         "columns": SortKey::COLUMNS.map(|key| {
             let heading = columns::heading(key);
@@ -96,26 +111,57 @@ async fn units(visit: Visit) -> Result<Response, Error> {
 
 /// Ids of the outcomes that a filter lets pass.
 fn outcomes(wanted: VerdictFilter) -> Vec<&'static str> {
-    crate::evaluate::evaluation::Outcome::ALL
+    Outcome::ALL
         .into_iter()
         .filter(|outcome| wanted.holds(*outcome))
         .map(|outcome| outcome.id())
         .collect()
 }
 
-fn unit(row: &Row, rank: Option<Value>, marks: Vec<usize>) -> Value {
-    let mut cells = Map::new();
-    for key in SortKey::COLUMNS {
-        if let Some(text) = columns::cell(row, key, None) {
-            cells.insert(key.id().to_owned(), text.into());
-        }
-    }
-    let mut values = Map::new();
-    for key in SortKey::ALL {
-        if let Some(value) = standings::number(row, key) {
-            values.insert(key.id().to_owned(), value.into());
-        }
-    }
+/// Sentences of the pages that are worked out anew in the reader's browser; `{…}` is filled there.
+fn words() -> Value {
+    json!({
+        "no_curve": at_wattage::NO_CURVE,
+        "measured_to": at_wattage::measured_to("{watts}"),
+        "against": trade_offs::heading("{x}", "{y}"),
+        "provisional": trade_offs::PROVISIONAL,
+        "priced_in": trade_offs::priced_in("{currency}"),
+        "not_known": trade_offs::not_known("{figure}"),
+        "more_is_better": trade_offs::way(true),
+        "less_is_better": trade_offs::way(false),
+    })
+}
+
+/// A unit. What has an entry for each column, order, figure or rule stands in their order, `null`
+/// where it is not known: names would be half of the file.
+fn unit(row: &Row, rank: Option<Value>, marks: Vec<usize>, regimes: &[&str]) -> Value {
+    let cells = SortKey::COLUMNS.map(|key| columns::cell(row, key, None));
+    let values = SortKey::ALL.map(|key| standings::number(row, key));
+    let figures = Figure::ALL.map(|figure| {
+        figure.value(row).map(|value| {
+            let expanded = figure.u(row).map(|u| 2.0 * figure.shown(u));
+            json!([figure.shown(value), expanded])
+        })
+    });
+    let results: Vec<Option<usize>> = regimes
+        .iter()
+        .map(|id| {
+            let (_, outcome) = row.verdicts.iter().find(|(regime, _)| regime == id)?;
+            Outcome::ALL.iter().position(|one| one == outcome)
+        })
+        .collect();
+    let losses = row.loss_curve.as_ref().map(|curve| {
+        let model = &curve.model;
+        json!({
+            "a_w": model.a_w,
+            "b_v": model.b_v,
+            "c_ohm": model.c_ohm,
+            "at_v": model.effective_voltage_v,
+            "to_w": model.valid_to_w,
+            "residual_w": model.rms_residual_w,
+            "u": curve.known_u,
+        })
+    });
     let score = row.score.map(|score| {
         let shown = PlusMinus::score(score, row.score_u);
         json!([shown.value, shown.expanded])
@@ -139,10 +185,10 @@ fn unit(row: &Row, rank: Option<Value>, marks: Vec<usize>) -> Value {
         "marks": marks,
         "cells": cells,
         "values": values,
-        "outcomes": row.verdicts.iter()
-            .map(|(regime, outcome)| (regime.clone(), outcome.id().into()))
-            .collect::<Map<String, Value>>(),
-        "find": folded(&format!("{} {} {}", row.maker, row.model, row.sample.as_deref().unwrap_or(""))),
+        "results": results,
+        "figures": figures,
+        "losses": losses,
+        "rated_w": row.output_power_w,
         "ports": row.ports,
         "usb_c": row.usb_c_ports,
         "currency": row.currency,

@@ -111,7 +111,7 @@ fn page(visit: &Visit, token: String, typed: Typed) -> SuggestPage {
             .chrome("Suggest a unit")
             .describe("Name a USB power adapter that should be tested here.")
             .canonical(urls::SUGGEST)
-            .image(urls::HOME_PREVIEW)
+            .image(urls::preview(&urls::Query::new().with("about", "suggest")))
             .here(Here::Coming),
         token,
         typed,

@@ -46,6 +46,33 @@ const OFFERED: [(Figure, Figure, &str); 5] = [
 /// Rows of the page's table; the file has all.
 const MOST_ROWS: usize = 400;
 
+/// Why a unit does not take part.
+pub const PROVISIONAL: &str = "its score is provisional";
+
+/// Why a unit does not take part: prices of two currencies do not compare.
+pub fn priced_in(currency: &str) -> String {
+    format!("priced in {currency}")
+}
+
+/// Why a unit does not take part.
+pub fn not_known(figure: &str) -> String {
+    format!("{figure} not known")
+}
+
+/// What the page is about.
+pub fn heading(x: &str, y: &str) -> String {
+    format!("{x} against {y}")
+}
+
+/// Which way is better.
+pub fn way(more_is_better: bool) -> &'static str {
+    if more_is_better {
+        "more is better"
+    } else {
+        "less is better"
+    }
+}
+
 /// The page as it stands where nothing is asked for.
 pub fn usual_address() -> String {
     let [(x, y, _), ..] = OFFERED;
@@ -53,6 +80,12 @@ pub fn usual_address() -> String {
         .with("x", x.id())
         .with("y", y.id())
         .on(urls::TRADE_OFFS)
+}
+
+/// The picture of that page.
+pub fn usual_preview() -> String {
+    let [(x, y, _), ..] = OFFERED;
+    urls::preview(&Query::new().with("x", x.id()).with("y", y.id()))
 }
 
 #[derive(Template)]
@@ -216,13 +249,13 @@ pub(super) fn plotted<'a>(
         match figure.value(row) {
             Some(_) if figure == Figure::Price && row.currency.as_deref() != currency => {
                 let other = row.currency.as_deref().unwrap_or("no currency");
-                Err(format!("priced in {other}"))
+                Err(priced_in(other))
             }
             Some(value) => Ok(figure.shown(value)),
             None if figure == Figure::Score && row.score.is_some() => {
-                Err("its score is provisional".to_owned())
+                Err(PROVISIONAL.to_owned())
             }
-            None => Err(format!("{label} not known")),
+            None => Err(not_known(&label)),
         }
     };
     let mut units = Vec::new();
@@ -268,7 +301,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     let (mut units, lacking) = asked.units(&data);
     let (x, y) = (asked.axis(asked.x), asked.axis(asked.y));
     let class_words = asked.narrowing.class_words(site);
-    let heading = format!("{} against {}", x.name, y.name.to_lowercase());
+    let heading = heading(&x.name, &y.name.to_lowercase());
     let scatter = Scatter {
         title: format!("{heading}: {class_words}"),
         x: x.clone(),
@@ -316,6 +349,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .canonical(own.clone())
         .image(urls::preview(&preview))
         .here(Here::Choose)
+        .works_as_files(&["as_files_choose.js"])
         .style("chart.css");
     let plain = !asked.narrowing.is_narrow() && asked.narrowing.notices.is_empty();
     let chrome = if plain { chrome } else { chrome.not_indexed() };
@@ -323,13 +357,6 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     let label = |axis: &ScatterAxis| match axis.unit.as_str() {
         "" => axis.name.clone(),
         unit => format!("{}, {unit}", axis.name),
-    };
-    let way = |axis: &ScatterAxis| {
-        if axis.more_is_better {
-            "more is better"
-        } else {
-            "less is better"
-        }
     };
     let figures = |current: Figure| {
         Figure::ALL
@@ -372,8 +399,8 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         chart: scatter.both("trade-offs"),
         x_label: label(&x),
         y_label: label(&y),
-        x_way: way(&x),
-        y_way: way(&y),
+        x_way: way(x.more_is_better),
+        y_way: way(y.more_is_better),
         left_off: units.len().saturating_sub(MOST_ROWS),
         rows: units
             .iter()

@@ -19,7 +19,7 @@ use crate::{
         evaluation::{ClassRef, Evaluation, Requirement},
     },
     intake::logs::Summary,
-    ranking::{Filter, SortKey, Standings},
+    ranking::{Filter, Row, SortKey, Standings},
     standards::Role,
     storage::{Connection, evaluations, logs, units},
     web::{
@@ -347,7 +347,12 @@ async fn page(
         }),
         link: visit.absolute(&own_url),
         ranks: number.is_none().then(|| ranks_view(&data, slug)).flatten(),
-        axes: axis_links(&own_url, axis),
+        // Another axis is another drawing, which nobody makes where no program answers.
+        axes: if site.config.as_files {
+            Vec::new()
+        } else {
+            axis_links(&own_url, axis)
+        },
         class_chart,
         compare_url: (compare.len() > 1).then(|| urls::compare(compare.iter().copied(), None)),
         neighbours,
@@ -417,7 +422,7 @@ fn class_chart(
     };
     let rows = data.standings.all(&filter, SortKey::Score, true);
     (rows.len() > 1).then(|| {
-        ClassOverview::of_rows(&class.label, rows, Some(slug), axis)
+        ClassOverview::behind_a_unit(&class.label, &rows, slug, axis)
             .with_limits(limits)
             .both("class-chart")
     })
@@ -446,6 +451,14 @@ fn own_limits(method: &Method, evaluation: &Evaluation) -> Vec<LimitLine> {
         .collect()
 }
 
+/// Of the units of a class in order of score, those that the page of the one at `place` lists: it
+/// and some on either side.
+pub fn neighbours_of<'a, 'r>(rows: &'a [&'r Row], place: usize) -> &'a [&'r Row] {
+    let from = place.saturating_sub(NEIGHBOURS);
+    let to = (place + NEIGHBOURS + 1).min(rows.len());
+    &rows[from..to]
+}
+
 fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {
     let filter = Filter {
         class: Some(class.to_owned()),
@@ -458,10 +471,8 @@ fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {
     if rows.len() < 2 {
         return Vec::new();
     }
-    let from = place.saturating_sub(NEIGHBOURS);
-    rows.iter()
-        .skip(from)
-        .take(place - from + 1 + NEIGHBOURS)
+    neighbours_of(&rows, place)
+        .iter()
         .map(|row| Neighbour {
             name: match &row.sample {
                 Some(sample) => format!("{} (sample {sample})", row.name()),
