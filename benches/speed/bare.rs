@@ -51,7 +51,8 @@ pub async fn serve(kept: &Path, rows: &Path, announce: impl FnOnce(u16)) -> io::
     axum::serve(listener, app).await
 }
 
-/// The figures of a ranking's line, each in a column of its own.
+/// The figures that the site's ranking shows of a unit (`SortKey::USUAL_COLUMNS`), each in a column of
+/// its own.
 #[derive(sqlx::FromRow)]
 struct Line {
     place: i64,
@@ -63,14 +64,14 @@ struct Line {
     score: Option<f64>,
     score_u: Option<f64>,
     average_efficiency: Option<f64>,
-    ten_percent_efficiency: Option<f64>,
     no_load_w: Option<f64>,
     power_factor: Option<f64>,
+    current_thd_percent: Option<f64>,
     price: Option<f64>,
     currency: Option<String>,
     mass_g: Option<f64>,
     power_density_w_per_cm3: Option<f64>,
-    hot_spot_rise_k: Option<f64>,
+    ports: i64,
     tested_on: Option<String>,
     verdicts: String,
 }
@@ -84,8 +85,8 @@ fn figure(value: &Option<f64>, places: usize) -> String {
 #[template(
     ext = "html",
     source = r#"<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Ranking</title></head><body><table>
-<thead><tr><th>Rank<th>Unit<th>Class<th>W<th>Score<th>Verdicts<th>Average<th>10 %<th>No load<th>Power factor<th>Price<th>Mass<th>W/cm³<th>Rise<th>Tested</tr></thead><tbody>
-{% for l in lines %}<tr><td>{{ l.place }}</td><th scope="row"><a href="/unit/{{ l.slug }}">{{ l.maker }} {{ l.model }}</a></th><td>{{ l.class }}</td><td>{{ l.output_power_w }}</td><td>{{ crate::bare::figure(l.score, 1) }} ± {{ crate::bare::figure(l.score_u, 1) }}</td><td>{{ l.verdicts }}</td><td>{{ crate::bare::figure(l.average_efficiency, 4) }}</td><td>{{ crate::bare::figure(l.ten_percent_efficiency, 4) }}</td><td>{{ crate::bare::figure(l.no_load_w, 3) }}</td><td>{{ crate::bare::figure(l.power_factor, 3) }}</td><td>{{ crate::bare::figure(l.price, 2) }} {{ l.currency.as_deref().unwrap_or("") }}</td><td>{{ crate::bare::figure(l.mass_g, 0) }}</td><td>{{ crate::bare::figure(l.power_density_w_per_cm3, 2) }}</td><td>{{ crate::bare::figure(l.hot_spot_rise_k, 1) }}</td><td>{{ l.tested_on.as_deref().unwrap_or("–") }}</td></tr>
+<thead><tr><th>Rank<th>Unit<th>Class<th>W<th>Score<th>Verdicts<th>Average<th>No load<th>Power factor<th>THD<th>Price<th>Mass<th>W/cm³<th>Ports<th>Tested</tr></thead><tbody>
+{% for l in lines %}<tr><td>{{ l.place }}</td><th scope="row"><a href="/unit/{{ l.slug }}">{{ l.maker }} {{ l.model }}</a></th><td>{{ l.class }}</td><td>{{ l.output_power_w }}</td><td>{{ crate::bare::figure(l.score, 1) }} ± {{ crate::bare::figure(l.score_u, 1) }}</td><td>{{ l.verdicts }}</td><td>{{ crate::bare::figure(l.average_efficiency, 4) }}</td><td>{{ crate::bare::figure(l.no_load_w, 3) }}</td><td>{{ crate::bare::figure(l.power_factor, 3) }}</td><td>{{ crate::bare::figure(l.current_thd_percent, 1) }}</td><td>{{ crate::bare::figure(l.price, 2) }} {{ l.currency.as_deref().unwrap_or("") }}</td><td>{{ crate::bare::figure(l.mass_g, 0) }}</td><td>{{ crate::bare::figure(l.power_density_w_per_cm3, 2) }}</td><td>{{ l.ports }}</td><td>{{ l.tested_on.as_deref().unwrap_or("–") }}</td></tr>
 {% endfor %}</tbody></table></body></html>"#
 )]
 struct Lines {
@@ -134,8 +135,8 @@ pub async fn write_rows(file: &Path, rows: &[Row]) -> Result<(), sqlx::Error> {
     sqlx::query(
         "CREATE TABLE line (place INTEGER PRIMARY KEY, slug TEXT, maker TEXT, model TEXT, class TEXT,
          output_power_w REAL, score REAL, score_u REAL, average_efficiency REAL,
-         ten_percent_efficiency REAL, no_load_w REAL, power_factor REAL, price REAL, currency TEXT,
-         mass_g REAL, power_density_w_per_cm3 REAL, hot_spot_rise_k REAL, tested_on TEXT,
+         no_load_w REAL, power_factor REAL, current_thd_percent REAL, price REAL, currency TEXT,
+         mass_g REAL, power_density_w_per_cm3 REAL, ports INTEGER, tested_on TEXT,
          verdicts TEXT) STRICT",
     )
     .execute(&pool)
@@ -157,14 +158,14 @@ pub async fn write_rows(file: &Path, rows: &[Row]) -> Result<(), sqlx::Error> {
             .bind(row.score)
             .bind(row.score_u)
             .bind(row.average_efficiency)
-            .bind(row.ten_percent_efficiency)
             .bind(row.no_load_w)
             .bind(row.power_factor)
+            .bind(row.current_thd_percent)
             .bind(row.price)
             .bind(&row.currency)
             .bind(row.mass_g)
             .bind(row.power_density_w_per_cm3)
-            .bind(row.hot_spot_rise_k)
+            .bind(i64::from(row.ports))
             .bind(&row.tested_on)
             .bind(verdicts.join(" "))
             .execute(&mut *tx)

@@ -156,10 +156,28 @@ impl Browser {
     pub async fn prefer(&self, scheme: Scheme) {
         self.devtools(
             "Emulation.setEmulatedMedia",
-            json!({"features": [
+            json!({"media": "", "features": [
                 {"name": "prefers-color-scheme", "value": scheme.word()},
                 {"name": "prefers-reduced-motion", "value": "reduce"},
             ]}),
+        )
+        .await;
+    }
+
+    /// Shows the page as a printer gets it, on paper so many pixels wide between its margins, for
+    /// somebody who prefers dark screens.
+    pub async fn print_on(&self, width_px: u32) {
+        self.devtools(
+            "Emulation.setDeviceMetricsOverride",
+            json!({"width": width_px, "height": 1000, "deviceScaleFactor": 1, "mobile": false}),
+        )
+        .await;
+        self.devtools(
+            "Emulation.setEmulatedMedia",
+            json!({
+                "media": "print",
+                "features": [{"name": "prefers-color-scheme", "value": "dark"}],
+            }),
         )
         .await;
     }

@@ -366,3 +366,49 @@ pub async fn slugs(server: &Server) -> Vec<String> {
     let slug = |unit: &Value| unit["slug"].as_str().expect("a slug is text").to_owned();
     units.iter().map(slug).collect()
 }
+
+/// What of the page a printer would get though it is of no use on paper.
+const LEADING_AWAY: &str = "
+    return [...document.querySelectorAll('header.site nav, .filter, .tabs, .contents, .pager, .embed, .pick, .skip')]
+        .filter(e => getComputedStyle(e).display !== 'none').map(e => e.className || e.tagName);";
+
+/// Tables and drawings that reach beyond the paper's edge, of which print shows nothing more.
+const CUT_OFF: &str = "
+    return [...document.querySelectorAll('main table, main svg, main img, main pre')]
+        .filter(e => e.getClientRects().length > 0
+            && (e.getBoundingClientRect().right > innerWidth + 1 || e.scrollWidth > e.clientWidth + 1 && e.tagName === 'PRE'))
+        .map(e => `${e.tagName} ${e.className.baseVal ?? e.className}: ${Math.round(e.getBoundingClientRect().right)} of ${innerWidth}`);";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn printed_pages_lead_nowhere_are_not_cut_off_and_are_dark_on_white() {
+    let server = Server::demo();
+    let browser = Browser::start().await;
+    for path in [
+        "/",
+        "/class/w100",
+        "/unit/larkfield-lf-100q",
+        "/unit/wexmoor-wx-100c",
+        "/unit/tessawick-tw-65cca",
+        "/compare?unit=larkfield-lf-100q&unit=hollowick-hk-100c&unit=castrelle-ct-100-nano",
+        "/method",
+        "/use/phone-overnight",
+    ] {
+        browser.open(&server.url(path)).await;
+        // A4 and Letter between the margins that the style sheet sets: 186 mm and 192 mm.
+        for width in [703, 725] {
+            browser.print_on(width).await;
+            let away = browser.ask(LEADING_AWAY).await;
+            assert_eq!(away, serde_json::json!([]), "{path}: stays on paper");
+            let cut = browser.ask(CUT_OFF).await;
+            assert_eq!(cut, serde_json::json!([]), "{path}: cut off");
+            let ink = "const style = getComputedStyle(document.body);
+                const chart = document.querySelector('.chart .c-text');
+                return [style.color, style.backgroundColor, chart ? getComputedStyle(chart).fill : 'rgb(27, 29, 34)'];";
+            let expected =
+                serde_json::json!(["rgb(0, 0, 0)", "rgb(255, 255, 255)", "rgb(27, 29, 34)"]);
+            assert_eq!(browser.ask(ink).await, expected, "{path}: ink");
+        }
+        browser.prefer(Scheme::Light).await;
+        browser.show_at(Width::Desk).await;
+    }
+}
