@@ -82,7 +82,7 @@ function addressOf(view) {
   add("to", view.to);
   if (view.sort !== data.sorts[0]) add("sort", view.sort.id);
   if (view.descending !== view.sort.descending_first) add("dir", view.descending ? "desc" : "asc");
-  if (view.columns.length > 0) add("columns", view.columns.join(","));
+  if (view.columns.join() !== data.usual.join()) add("columns", view.columns.join(","));
   if (view.page > 1) add("page", view.page);
   const path = view.class === "" ? "/" : `/class/${encodeURIComponent(view.class)}/`;
   const text = query.toString();
@@ -101,8 +101,8 @@ function gives(unit, count, each) {
   const wanted = Math.max(1, count.usbC ?? count.ports ?? 1);
   const enough = (list) => list.length >= wanted && list[wanted - 1] + data.rounding_w >= each;
   const observed = together.observed.map((ports) => powers(ports, kind)).filter((list) => list.length >= wanted);
-  if (observed.length > 0) return observed.some(enough);
-  return wanted * each <= together.total_w + data.rounding_w && enough(powers(together.labelled, kind));
+  if (observed.length > 0) return observed.some(enough) ? "observed" : null;
+  return wanted * each <= together.total_w + data.rounding_w && enough(powers(together.labelled, kind)) ? "label" : null;
 }
 
 function passes(unit, view, words) {
@@ -112,7 +112,7 @@ function passes(unit, view, words) {
     (view.maker === "" || folded(unit.maker) === folded(view.maker)) &&
     (view.ports === null || unit.ports >= view.ports) &&
     (view.usbC === null || unit.usb_c >= view.usbC) &&
-    (view.each === null || gives(unit, view, view.each)) &&
+    (view.each === null || gives(unit, view, view.each) !== null) &&
     (view.price === null ||
       (unit.values.price !== undefined && unit.values.price <= view.price && (view.currency === "" || unit.currency === view.currency))) &&
     (view.from === "" || (unit.tested_on ?? "") >= view.from) &&
@@ -191,9 +191,12 @@ function rowOf(unit, view, columns) {
     head,
     score,
     make("td", { class: "marks", "data-label": "Verdicts" }, make("ul", {}, ...unit.marks.map(markOf))),
-    ...columns.map((column) =>
-      make("td", { class: column.numeric ? "n" : null, "data-label": column.label }, unit.cells[column.id] ?? none()),
-    ),
+    ...columns.map((column) => {
+      let text = unit.cells[column.id];
+      // How it is known that the ports give what was asked for.
+      if (column.id === "ports" && text !== undefined && view.each !== null) text += data.words[gives(unit, view, view.each)];
+      return make("td", { class: column.numeric ? "n" : null, "data-label": column.label }, text ?? none());
+    }),
   );
 }
 
@@ -219,11 +222,20 @@ function showRanking(view) {
   view.page = Math.min(view.page, pages);
   const first = (view.page - 1) * data.per_page;
   const shown = all.slice(first, first + data.per_page);
-  const chosen = view.columns.length > 0 ? view.columns : data.usual;
+  const chosen = [...(view.columns.length > 0 ? view.columns : data.usual), view.sort.id];
   const columns = data.columns.filter((column) => chosen.includes(column.id) && all.some((unit) => unit.cells[column.id] !== undefined));
 
   const counted = all.length === 1 ? "1 unit" : `${all.length} units`;
   document.getElementById("count").textContent = all.length === 0 ? "0 units" : `${first + 1}–${first + shown.length} of ${counted}`;
+
+  const label = data.classes.find((one) => one.id === view.class)?.heading;
+  const heading = label ?? data.heading;
+  document.querySelector("h1").textContent = heading;
+  for (const tab of document.querySelectorAll(".tabs a")) {
+    const ofClass = viewOf("", new URL(tab.href).pathname).class;
+    if (ofClass === view.class) tab.setAttribute("aria-current", "page");
+    else tab.removeAttribute("aria-current");
+  }
 
   const board = document.getElementById("board");
   board.querySelector(".scroll")?.remove();
@@ -251,6 +263,7 @@ function showRanking(view) {
       make(
         "caption",
         { id: "board-caption" },
+        make("span", { class: "vh" }, `${heading}: `),
         `ranks are among ${view.class === "" ? "all units" : "this class"}; ± is the expanded uncertainty, k = 2`,
       ),
       make("thead", {}, head),

@@ -46,9 +46,7 @@ fn main() {
         ["static-site"] => static_site::measure(static_site::usual_units()),
         ["static-site", units] => match units.parse() {
             Ok(units) => static_site::measure(units),
-            Err(_) => Err(io::Error::other(format!(
-                "{units:?} is no number of units"
-            ))),
+            Err(_) => Err(io::Error::other(format!("{units:?} is no number of units"))),
         },
         ["log-read", log] => logs::read_log(Path::new(log)),
         ["log-import", log] => logs::import_log(Path::new(log)),

@@ -84,12 +84,7 @@ impl ClassOverview {
         let own = own.filter(|own| !shown.iter().any(|row| row.slug == own.slug));
         ClassOverview {
             sampled_from: (shown.len() < rows.len()).then_some(rows.len()),
-            ..ClassOverview::of_rows(
-                class_label,
-                shown.into_iter().chain(own),
-                Some(slug),
-                axis,
-            )
+            ..ClassOverview::of_rows(class_label, shown.into_iter().chain(own), Some(slug), axis)
         }
     }
 
@@ -353,7 +348,11 @@ impl Chart for ClassOverview {
             ]
         }));
         let caption = if let Some(all) = self.sampled_from {
-            format!("{} (a sample of {} of {all} units)", self.title(), drawn.len())
+            format!(
+                "{} (a sample of {} of {all} units)",
+                self.title(),
+                drawn.len()
+            )
         } else if drawn.len() < all.len() {
             format!(
                 "{} ({} of {} units, an even sample)",

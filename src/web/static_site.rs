@@ -556,13 +556,6 @@ impl<'a> Classes<'a> {
         for row in data.standings.all(&Filter::default(), SortKey::Score, true) {
             rows.entry(&row.class.id).or_default().push(row);
         }
-        let digest_of = |rows: &mut dyn Iterator<Item = &&Row>| {
-            let mut hash = Sha256::new();
-            for row in rows {
-                hash.update(serde_json::to_vec(row).expect("a row is JSON"));
-            }
-            words::hex(hash.finalize())
-        };
         Classes {
             places: rows
                 .values()
@@ -571,16 +564,24 @@ impl<'a> Classes<'a> {
                 .collect(),
             whole: rows
                 .iter()
-                .map(|(class, rows)| (*class, digest_of(&mut rows.iter())))
+                .map(|(class, rows)| {
+                    let mut hash = Sha256::new();
+                    for row in rows {
+                        hash.update(serde_json::to_vec(row).expect("a row is JSON"));
+                    }
+                    (*class, words::hex(hash.finalize()))
+                })
                 .collect(),
             drawn: rows
                 .iter()
                 .map(|(class, rows)| {
-                    let shown = ClassOverview::shown_behind_a_unit(rows);
-                    (
-                        *class,
-                        format!("{} {}", digest_of(&mut shown.iter()), rows.len()),
-                    )
+                    let mut hash = Sha256::new();
+                    for row in ClassOverview::shown_behind_a_unit(rows) {
+                        let line = (row.name(), &row.curve, row.output_power_w, &row.slug);
+                        hash.update(format!("{line:?}"));
+                    }
+                    let drawn = words::hex(hash.finalize());
+                    (*class, format!("{drawn} {}", rows.len()))
                 })
                 .collect(),
             around: format!(
@@ -783,7 +784,11 @@ mod tests {
         let mut record = records[250].clone();
         let slug = demo::file_name(&record).replace(".json", "");
         // So little that no unit changes its place.
-        for no_load in record.runs.iter_mut().filter_map(|run| run.no_load.as_mut()) {
+        for no_load in record
+            .runs
+            .iter_mut()
+            .filter_map(|run| run.no_load.as_mut())
+        {
             no_load.power_w = no_load.power_w.map(|watts| watts + 1e-6);
         }
         let text = serde_json::to_string(&record).expect("a record is JSON");

@@ -133,7 +133,13 @@ pub fn preview_file(address: &str) -> String {
     };
     let name: String = query
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() || "-_".contains(c) { c } else { '-' })
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || "-_".contains(c) {
+                c
+            } else {
+                '-'
+            }
+        })
         .collect();
     format!("/previews/{name}.png")
 }

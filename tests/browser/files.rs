@@ -188,10 +188,10 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
 
     browser.open(&both.file("/")).await;
     browser.wait_until("the page is ready", ready).await;
-    follow_link(&browser, "No load").await;
+    follow_link(&browser, "No-load").await;
     wait_for_query(&browser, "sort=no-load").await;
     expect_as_served(&browser, &both, "an order").await;
-    follow_link(&browser, "No load▴").await;
+    follow_link(&browser, "No-load▴").await;
     wait_for_query(&browser, "dir=desc").await;
     expect_as_served(&browser, &both, "the other order").await;
 
@@ -203,6 +203,7 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
         "/?q=nothing-is-called-so",
         "/?from=2026-01-01&sort=tested-on&dir=asc",
         "/?sort=verdict",
+        "/?ports=1",
         "/class/w15?sort=name",
     ] {
         let expected = served(&browser, &both, query).await;

@@ -165,6 +165,14 @@ pub fn recovery(recovered: Recovered) -> &'static str {
     }
 }
 
+/// How it is known what the ports give, behind their number.
+pub fn basis_words(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Observed => ", observed",
+        Basis::Label => ", by the label",
+    }
+}
+
 fn connectors(row: &Row, together: Option<Basis>) -> Option<String> {
     match (row.usb_c_ports, row.usb_a_ports, row.ports) {
         (_, _, 0) => None,
@@ -175,12 +183,7 @@ fn connectors(row: &Row, together: Option<Basis>) -> Option<String> {
                     parts.push(format!("{count}\u{202f}{kind}"));
                 }
             }
-            let by = match together {
-                None => "",
-                Some(Basis::Observed) => ", observed",
-                Some(Basis::Label) => ", by the label",
-            };
-            Some(parts.join(" + ") + by)
+            Some(parts.join(" + ") + together.map_or("", basis_words))
         }
     }
 }

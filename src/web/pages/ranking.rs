@@ -218,10 +218,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         .classes
         .iter()
         .find(|c| Some(&c.id) == view.filter.class.as_ref());
-    let heading = match class {
-        Some(class) => format!("Adapters {}", class.label),
-        None => "All adapters".to_owned(),
-    };
+    let heading = heading(class);
     let main = main_regimes(&visit.site);
     let short = |id: &str| short_name(&visit.site, id);
     let mut rows: Vec<Line> = page
@@ -670,6 +667,14 @@ pub(super) fn watts(text: &str) -> Option<f64> {
 }
 
 /// Which ports are asked to give how much at the same time, in words.
+/// What the page lists.
+pub(super) fn heading(class: Option<&WattageClass>) -> String {
+    match class {
+        Some(class) => format!("Adapters {}", class.label),
+        None => "All adapters".to_owned(),
+    }
+}
+
 pub(super) fn together_words(filter: &Filter) -> Option<String> {
     let each = format::rated_watts(filter.each_w?);
     let (count, kind) = match (filter.usb_c_at_least, filter.ports_at_least) {

@@ -9,7 +9,8 @@ use super::{
 use crate::{
     evaluate::evaluation::Outcome,
     ranking::{
-        Figure, Filter, Row, SortKey, VerdictFilter, standings, together, view::USUAL_PER_PAGE,
+        Basis, Figure, Filter, Row, SortKey, VerdictFilter, standings, together,
+        view::USUAL_PER_PAGE,
     },
     web::{
         error::Error,
@@ -77,6 +78,7 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         "format": FORMAT,
         "per_page": USUAL_PER_PAGE,
         "rounding_w": together::ROUNDING_W,
+        "heading": ranking::heading(None),
         "words": words(),
         "figures": Figure::ALL.map(|figure| json!({
             "id": figure.id(),
@@ -100,7 +102,11 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         }),
         "usual": SortKey::USUAL_COLUMNS.map(SortKey::id),
         "classes": site.method.classes.iter()
-            .map(|class| json!({"id": class.id, "label": class.label}))
+            .map(|class| json!({
+                "id": class.id,
+                "label": class.label,
+                "heading": ranking::heading(Some(class)),
+            }))
             .collect::<Vec<_>>(),
         "verdicts": verdicts,
         "marks": marks,
@@ -121,6 +127,8 @@ fn outcomes(wanted: VerdictFilter) -> Vec<&'static str> {
 /// Sentences of the pages that are worked out anew in the reader's browser; `{…}` is filled there.
 fn words() -> Value {
     json!({
+        "observed": columns::basis_words(Basis::Observed),
+        "label": columns::basis_words(Basis::Label),
         "no_curve": at_wattage::NO_CURVE,
         "measured_to": at_wattage::measured_to("{watts}"),
         "against": trade_offs::heading("{x}", "{y}"),

@@ -252,9 +252,7 @@ pub(super) fn plotted<'a>(
                 Err(priced_in(other))
             }
             Some(value) => Ok(figure.shown(value)),
-            None if figure == Figure::Score && row.score.is_some() => {
-                Err(PROVISIONAL.to_owned())
-            }
+            None if figure == Figure::Score && row.score.is_some() => Err(PROVISIONAL.to_owned()),
             None => Err(not_known(&label)),
         }
     };
