@@ -165,35 +165,43 @@ async fn wait_for_query(browser: &Browser, part: &str) {
         .await;
 }
 
+/// One test, as writing the site takes the longest.
 #[tokio::test(flavor = "multi_thread")]
-async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_keys() {
+async fn the_site_works_from_a_plain_file_server_by_keys_as_it_does_when_served() {
     let both = Both::start().await;
     let browser = Browser::start().await;
+    search_filters_orders_and_comparison(&both, &browser).await;
+    wattages_and_trade_offs(&both, &browser).await;
+    assert_eq!(browser.console_errors().await, Vec::<String>::new());
+    every_width_and_scheme(&both, &browser).await;
+}
+
+async fn search_filters_orders_and_comparison(both: &Both, browser: &Browser) {
     let ready = "return !!document.querySelector('#chosen')?.textContent";
 
     browser.open(&both.file("/")).await;
     browser.wait_until("the page is ready", ready).await;
-    expect_as_served(&browser, &both, "the ranking").await;
+    expect_as_served(browser, both, "the ranking").await;
 
-    fill(&browser, "q", "fi").await;
-    wait_for_query(&browser, "q=fi").await;
-    expect_as_served(&browser, &both, "a search").await;
+    fill(browser, "q", "fi").await;
+    wait_for_query(browser, "q=fi").await;
+    expect_as_served(browser, both, "a search").await;
 
     // A class by its first letters, and in the other order.
     browser.open(&both.file("/")).await;
-    fill(&browser, "class", "over 45").await;
+    fill(browser, "class", "over 45").await;
     let in_class = "return location.pathname.startsWith('/class/')";
     browser.wait_until("a class is chosen", in_class).await;
-    expect_as_served(&browser, &both, "a class").await;
+    expect_as_served(browser, both, "a class").await;
 
     browser.open(&both.file("/")).await;
     browser.wait_until("the page is ready", ready).await;
-    follow_link(&browser, "No-load").await;
-    wait_for_query(&browser, "sort=no-load").await;
-    expect_as_served(&browser, &both, "an order").await;
-    follow_link(&browser, "No-load▴").await;
-    wait_for_query(&browser, "dir=desc").await;
-    expect_as_served(&browser, &both, "the other order").await;
+    follow_link(browser, "No-load").await;
+    wait_for_query(browser, "sort=no-load").await;
+    expect_as_served(browser, both, "an order").await;
+    follow_link(browser, "No-load▴").await;
+    wait_for_query(browser, "dir=desc").await;
+    expect_as_served(browser, both, "the other order").await;
 
     for query in [
         "/?usb_c=2&each_w=30",
@@ -206,9 +214,9 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
         "/?ports=1",
         "/class/w15?sort=name",
     ] {
-        let expected = served(&browser, &both, query).await;
+        let expected = served(browser, both, query).await;
         browser.open(&both.file(query)).await;
-        expect_results(&browser, &expected, query).await;
+        expect_results(browser, &expected, query).await;
     }
 
     // Two are ticked and compared; their figures are those of the served table.
@@ -222,7 +230,7 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
         chosen.push(box_of.value);
     }
     browser.wait_for_status("2 chosen").await;
-    press_button(&browser, "Compare the chosen ones").await;
+    press_button(browser, "Compare the chosen ones").await;
     browser.wait_for_text("Efficiency as measured").await;
     let compared = browser.address().await;
     assert_eq!(compared.path(), "/compare/");
@@ -236,7 +244,7 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
     assert!(columns.len() > 8, "{columns:?}");
     let mut held = 0;
     for (place, slug) in chosen.iter().enumerate() {
-        let row = served_row(&browser, &both, slug).await;
+        let row = served_row(browser, both, slug).await;
         for (label, cells) in columns {
             if let Some(expected) = row.get(label) {
                 assert_eq!(&cells[place], expected, "{label} of {slug}");
@@ -245,7 +253,6 @@ async fn search_filters_orders_and_comparison_work_from_a_plain_file_server_by_k
         }
     }
     assert!(held > 16, "{held} figures compared");
-    assert_eq!(browser.console_errors().await, Vec::<String>::new());
 }
 
 /// The figures of a comparison by their label, a cell a unit.
@@ -276,25 +283,21 @@ async fn served_row(browser: &Browser, both: &Both, slug: &str) -> serde_json::M
     row.as_object().expect("cells by label").clone()
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn wattages_and_trade_offs_are_worked_out_as_the_program_does() {
-    let both = Both::start().await;
-    let browser = Browser::start().await;
-
+async fn wattages_and_trade_offs(both: &Both, browser: &Browser) {
     browser.open(&both.file("/at/")).await;
-    fill(&browser, "w", "27").await;
+    fill(browser, "w", "27").await;
     browser.press(&[key::ENTER]).await;
-    wait_for_query(&browser, "w=27").await;
-    let expected = served(&browser, &both, "/at?w=27").await;
+    wait_for_query(browser, "w=27").await;
+    let expected = served(browser, both, "/at?w=27").await;
     browser.open(&both.file("/at/")).await;
-    fill(&browser, "w", "27").await;
+    fill(browser, "w", "27").await;
     browser.press(&[key::ENTER]).await;
-    expect_results(&browser, &expected, "a wattage that was typed").await;
-    follow_link(&browser, "Score").await;
-    wait_for_query(&browser, "sort=score").await;
-    let expected = served(&browser, &both, "/at?w=27&sort=score").await;
+    expect_results(browser, &expected, "a wattage that was typed").await;
+    follow_link(browser, "Score").await;
+    wait_for_query(browser, "sort=score").await;
+    let expected = served(browser, both, "/at?w=27&sort=score").await;
     browser.open(&both.file("/at/?w=27&sort=score")).await;
-    expect_results(&browser, &expected, "a heading").await;
+    expect_results(browser, &expected, "a heading").await;
 
     for query in [
         "/at?w=20",
@@ -313,7 +316,7 @@ async fn wattages_and_trade_offs_are_worked_out_as_the_program_does() {
         "/trade-offs?x=peak-efficiency&y=power-factor",
         "/trade-offs?x=score&y=score",
     ] {
-        let mut expected = served(&browser, &both, query).await;
+        let mut expected = served(browser, both, query).await;
         browser.open(&both.file(query)).await;
         // Without any unit the served page has no table; here it stays, with its heads.
         if expected["rows"].as_array().is_some_and(Vec::is_empty) {
@@ -325,7 +328,7 @@ async fn wattages_and_trade_offs_are_worked_out_as_the_program_does() {
         }
         // The served list says where its rows end; here the caption does.
         expected["page"] = Value::from("");
-        expect_results(&browser, &expected, query).await;
+        expect_results(browser, &expected, query).await;
         browser.show_at(Width::Phone).await;
         assert_eq!(browser.overflow_px().await, 0, "{query} on a phone");
         browser.show_at(Width::Desk).await;
@@ -343,13 +346,9 @@ async fn wattages_and_trade_offs_are_worked_out_as_the_program_does() {
     let drawn = browser.ask(points).await;
     let rows = browser.ask(RESULTS).await["rows"].as_array().map(Vec::len);
     assert_eq!(drawn.as_u64().map(|n| n as usize), rows);
-    assert_eq!(browser.console_errors().await, Vec::<String>::new());
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn pages_as_files_fit_a_phone_and_an_address_that_leads_nowhere_says_so() {
-    let both = Both::start().await;
-    let browser = Browser::start().await;
+async fn every_width_and_scheme(both: &Both, browser: &Browser) {
     let mut faults = Vec::new();
     for path in [
         "/",
@@ -361,7 +360,7 @@ async fn pages_as_files_fit_a_phone_and_an_address_that_leads_nowhere_says_so() 
         "/coming/",
     ] {
         browser.open(&both.file(path)).await;
-        faults.extend(crate::pages::look_over(&browser).await);
+        faults.extend(crate::pages::look_over(browser).await);
     }
     assert_eq!(faults, Vec::<String>::new());
     browser.open(&both.file("/unit/nobody")).await;
