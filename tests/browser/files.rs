@@ -229,7 +229,8 @@ async fn search_filters_orders_and_comparison(both: &Both, browser: &Browser) {
         browser.press(&[key::SPACE]).await;
         chosen.push(box_of.value);
     }
-    browser.wait_for_status("2 chosen").await;
+    let two = "return document.getElementById('chosen').textContent === '2 chosen'";
+    browser.wait_until("two are chosen", two).await;
     press_button(browser, "Compare the chosen ones").await;
     browser.wait_for_text("Efficiency as measured").await;
     let compared = browser.address().await;
