@@ -6,6 +6,9 @@ use super::uncertainty::Accuracy;
 use crate::bench::record::{LogQuantity, MeasuredQuantity as Q, Output, Point, RatedOutput};
 use crate::quantity::combined;
 
+/// A smaller one is no reading of an adapter under load: nothing is divided by it.
+pub const LEAST_POWER_FACTOR: f64 = 1e-6;
+
 /// Sum of V·I over the ports, watts; `None` if nothing was loaded or a reading is missing.
 pub fn output_power_w(outputs: &[Output]) -> Option<f64> {
     if outputs.is_empty() {
@@ -105,7 +108,7 @@ pub fn result(
         input.power_factor,
     ) {
         (Some(v), Some(i), ..) => Some(v * i),
-        (.., Some(p), Some(pf)) if pf > 0.0 => Some(p / pf),
+        (.., Some(p), Some(pf)) if pf >= LEAST_POWER_FACTOR => Some(p / pf),
         _ => None,
     };
     let power_factor = input.power_factor.or_else(|| {

@@ -249,7 +249,7 @@ impl Bench<'_> {
                 let point = points::at_percent(&run.points, percent, tolerance);
                 let Some((pf, u)) = point
                     .and_then(|p| Some((p.power_factor?, p.power_factor_u)))
-                    .filter(|&(pf, _)| pf > 0.0)
+                    .filter(|&(pf, _)| pf >= points::LEAST_POWER_FACTOR)
                 else {
                     missing.push(format!("{percent} %"));
                     continue;

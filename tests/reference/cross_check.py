@@ -36,6 +36,10 @@ LOSS_MODEL_TOLERANCE = 1e-6
 ABSOLUTE_TOLERANCE = 1e-13
 
 
+# A smaller one is no reading of an adapter under load: nothing is divided by it.
+LEAST_POWER_FACTOR = 1e-6
+
+
 def load_toml(path):
     with open(path, "rb") as file:
         return tomllib.load(file)
@@ -248,7 +252,7 @@ def evaluate_point(bench, run, point):
         factor = measured_factor
         if factor.n > 1:  # rounding of the meter: no power factor is above 1
             factor = Quantity(1.0, None if factor.full is None else factor.full / factor.n)
-    if apparent is None and input_power is not None and given.get("power_factor"):
+    if apparent is None and input_power is not None and (given.get("power_factor") or 0) >= LEAST_POWER_FACTOR:
         apparent = Quantity(input_power.n / given["power_factor"], None)
     nonactive = None
     if apparent is not None and input_power is not None:
@@ -783,7 +787,7 @@ def evaluate_score(record, runs):
     shares["line_current"] = []
     for run in here:
         factors = [point_at(run["points"], load) for load in rule["load_percents"]]
-        if any(p is None or p["factor"] is None or p["factor"].n <= 0 for p in factors):
+        if any(p is None or p["factor"] is None or p["factor"].n < LEAST_POWER_FACTOR for p in factors):
             continue
         ratio = mean_at_full_correlation([nonactive_ratio(p["factor"]) for p in factors])
         shares["line_current"].append(scored(run["name"], ratio, reference, rule["k"]))
