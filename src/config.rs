@@ -7,6 +7,7 @@
 use crate::evaluate::Method;
 use crate::standards::WattageClass;
 use crate::standards::procedure::classes_from_toml;
+use crate::text::Language;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::net::{IpAddr, SocketAddr};
@@ -29,6 +30,8 @@ pub struct Config {
     /// absolute links.
     pub public_url: Option<String>,
     pub site_name: String,
+    /// Languages of public pages; English is always among them.
+    pub languages: Vec<Language>,
     /// Line supply whose runs are scored.
     pub score_line: ScoreLine,
     /// Wattage classes in place of the shipped ones.
@@ -132,6 +135,7 @@ impl Default for Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             public_url: None,
             site_name: "Brickbook".to_string(),
+            languages: Language::ALL.to_vec(),
             score_line: ScoreLine {
                 volts: 115.0,
                 hertz: 60.0,
@@ -575,6 +579,28 @@ pub const SETTINGS: &[Setting] = &[
         },
     },
     Setting {
+        key: "languages",
+        value_name: "LANGUAGE,…",
+        meaning: "Languages of public pages",
+        default: Some("en,de"),
+        takes: Takes::Other {
+            expected: "languages of en, de, separated by commas, with en among them",
+            put: |config, text, _| {
+                let asked: Option<Vec<Language>> = text
+                    .split(',')
+                    .map(|id| Language::from_id(id.trim()))
+                    .collect();
+                let asked = asked.filter(|asked| asked.contains(&Language::English));
+                let asked = asked.ok_or(AS_EXPECTED)?;
+                config.languages = Language::ALL
+                    .into_iter()
+                    .filter(|one| asked.contains(one))
+                    .collect();
+                Ok(())
+            },
+        },
+    },
+    Setting {
         key: "trusted_proxies",
         value_name: "ADDRESS,…",
         meaning: "Reverse proxies whose X-Forwarded-For and X-Request-Id are believed",
@@ -931,6 +957,28 @@ mod tests {
                 hertz: 60.0
             }
         );
+    }
+
+    #[test]
+    fn english_is_always_among_the_languages() {
+        let languages = |text: &str| {
+            let (_folder, given) = file(text);
+            Config::load(&given).map(|c| c.languages)
+        };
+        assert_eq!(languages("").unwrap(), Language::ALL);
+        let english = vec![Language::English];
+        assert_eq!(languages("languages = [\"en\"]").unwrap(), english);
+        assert_eq!(
+            languages("languages = \"de, en,de\"").unwrap(),
+            Language::ALL
+        );
+        for wrong in ["[\"de\"]", "[\"en\", \"xx\"]", "\"English\""] {
+            let Faults(faults) = languages(&format!("languages = {wrong}")).unwrap_err();
+            assert!(
+                faults[0].contains("expected languages of en, de"),
+                "{faults:?}"
+            );
+        }
     }
 
     #[test]

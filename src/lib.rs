@@ -5,6 +5,8 @@
 pub mod host;
 pub mod quantity;
 
+pub mod text;
+
 pub mod bench;
 pub mod standards;
 

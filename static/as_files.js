@@ -1,6 +1,6 @@
 // The site as files: nothing answers a query, so filters, orders, search and comparison are worked
 // out here, from one data file that the program wrote with the pages. Addresses are the same as on
-// a site that the program serves.
+// a site that the program serves. All words come with the data, in the language of the page.
 
 const SVG = "http://www.w3.org/2000/svg";
 const MOST_COMPARED = 6;
@@ -16,8 +16,25 @@ function make(tag, attributes = {}, ...children) {
   return element;
 }
 
+// The text of that key, with what is put in the place of %name%.
+const say = (key, values = {}) => data.texts[key].replace(/%(\w+)%/g, (_, name) => values[name]);
+
+// A number that was written with a point, as the page's language writes it.
+const localised = (text) => text.replace(".", data.decimal_mark);
+
 const none = () =>
-  make("span", { class: "none" }, make("span", { "aria-hidden": "true" }, "–"), make("span", { class: "vh" }, "not measured"));
+  make("span", { class: "none" }, make("span", { "aria-hidden": "true" }, "–"), make("span", { class: "vh" }, say("not_measured")));
+
+// The address of a page in the language of this one.
+const page = (path) => `${data.prefix}${path}`;
+
+// The links to the other languages lead to what is shown now.
+function followInLanguages(address) {
+  const plain = address.slice(data.prefix.length);
+  for (const other of document.querySelectorAll(".languages a")) other.href = `${data.prefixes[other.hreflang]}${plain}`;
+}
+
+const unit_page = (unit) => page(`/unit/${encodeURIComponent(unit.slug)}/`);
 
 // As the program folds names: no case, one space between words.
 const folded = (text) => text.trim().split(/\s+/).join(" ").toLowerCase();
@@ -36,7 +53,7 @@ function viewOf(search, path) {
     const value = Number(last(name).replace(",", "."));
     return last(name) !== "" && Number.isFinite(value) && value >= 0 ? value : null;
   };
-  const ofPath = path.match(/^\/class\/([^/]+)/);
+  const ofPath = path.slice(data.prefix.length).match(/^\/class\/([^/]+)/);
   const sort = data.sorts.find((one) => one.id === last("sort")) ?? data.sorts[0];
   const columns = query.getAll("columns").flatMap((value) => value.split(","));
   return {
@@ -84,7 +101,7 @@ function addressOf(view) {
   if (view.descending !== view.sort.descending_first) add("dir", view.descending ? "desc" : "asc");
   if (view.columns.join() !== data.usual.join()) add("columns", view.columns.join(","));
   if (view.page > 1) add("page", view.page);
-  const path = view.class === "" ? "/" : `/class/${encodeURIComponent(view.class)}/`;
+  const path = page(view.class === "" ? "/" : `/class/${encodeURIComponent(view.class)}/`);
   const text = query.toString();
   return text === "" ? path : `${path}?${text}`;
 }
@@ -164,23 +181,23 @@ function markOf(index) {
 
 function rowOf(unit, view, columns) {
   const name = `${unit.maker} ${unit.model}`;
-  const sample = unit.sample === null ? "" : ` sample ${unit.sample}`;
-  const box = make("input", { type: "checkbox", form: "compare", name: "unit", value: unit.slug, "aria-label": `Compare ${name}${sample}` });
+  const sample = unit.sample === null ? "" : ` ${say("sample", { name: unit.sample })}`;
+  const box = make("input", { type: "checkbox", form: "compare", name: "unit", value: unit.slug, "aria-label": say("pick_unit", { unit: `${name}${sample}` }) });
   box.checked = picked.has(unit.slug);
   const rank = view.class === "" ? unit.rank?.overall : unit.rank?.class;
-  const score = make("td", { class: "n score", "data-label": "Score" });
+  const score = make("td", { class: "n score", "data-label": say("score") });
   if (unit.score === null) score.append(none());
   else {
     score.append(make("b", {}, unit.score[0]), " ");
     score.append(
       unit.score[1] === null
-        ? make("small", {}, make("abbr", { title: "uncertainty not known" }, "±\u202f?"))
+        ? make("small", {}, make("abbr", { title: say("uncertainty_unknown") }, "±\u202f?"))
         : make("small", {}, `±\u202f${unit.score[1]}`),
     );
   }
-  const place = make("td", { class: "n rank", "data-label": "Rank" }, rank ?? none());
-  if (unit.provisional) place.append(" ", make("abbr", { title: "provisional" }, "prov."));
-  const head = make("th", { scope: "row", class: "unit" }, make("a", { href: `/unit/${encodeURIComponent(unit.slug)}/` }, name));
+  const place = make("td", { class: "n rank", "data-label": say("rank") }, rank ?? none());
+  if (unit.provisional) place.append(" ", make("abbr", { title: say("provisional") }, say("provisional_short")));
+  const head = make("th", { scope: "row", class: "unit" }, make("a", { href: unit_page(unit) }, name));
   if (sample !== "") head.append(" ", make("span", { class: "sample" }, sample.trim()));
   head.append(" ", make("span", { class: "sub" }, unit.watts));
   return make(
@@ -190,11 +207,11 @@ function rowOf(unit, view, columns) {
     place,
     head,
     score,
-    make("td", { class: "marks", "data-label": "Verdicts" }, make("ul", {}, ...unit.marks.map(markOf))),
+    make("td", { class: "marks", "data-label": say("verdicts") }, make("ul", {}, ...unit.marks.map(markOf))),
     ...columns.map((column) => {
       let text = unit.cells[column.id];
       // How it is known that the ports give what was asked for.
-      if (column.id === "ports" && text !== undefined && view.each !== null) text += data.words[gives(unit, view, view.each)];
+      if (column.id === "ports" && text !== undefined && view.each !== null) text = say(`ports_${gives(unit, view, view.each)}`, { ports: text });
       return make("td", { class: column.numeric ? "n" : null, "data-label": column.label }, text ?? none());
     }),
   );
@@ -209,7 +226,7 @@ function headingOf(view, id, label, title, numeric) {
     return cell;
   }
   const descending = sorted ? !view.descending : sort.descending_first;
-  const link = make("a", { href: addressOf({ ...view, sort, descending, page: 1 }), title: `${title}: sort` }, label);
+  const link = make("a", { href: addressOf({ ...view, sort, descending, page: 1 }), title: say("sort_by", { column: title }) }, label);
   if (sorted) link.append(make("span", { class: "arrow", "aria-hidden": "true" }, view.descending ? "▾" : "▴"));
   cell.append(link);
   return cell;
@@ -225,8 +242,8 @@ function showRanking(view) {
   const chosen = [...(view.columns.length > 0 ? view.columns : data.usual), view.sort.id];
   const columns = data.columns.filter((column) => chosen.includes(column.id) && all.some((unit) => unit.cells[column.id] !== undefined));
 
-  const counted = all.length === 1 ? "1 unit" : `${all.length} units`;
-  document.getElementById("count").textContent = all.length === 0 ? "0 units" : `${first + 1}–${first + shown.length} of ${counted}`;
+  const range = { first: first + 1, last: first + shown.length, count: all.length };
+  document.getElementById("count").textContent = all.length === 0 ? say("no_units") : say(all.length === 1 ? "range_of_one" : "range", range);
 
   const label = data.classes.find((one) => one.id === view.class)?.heading;
   const heading = label ?? data.heading;
@@ -244,17 +261,17 @@ function showRanking(view) {
   const after = board.querySelector(".after");
   if (shown.length === 0) {
     after.before(
-      make("div", { class: "empty" }, make("p", {}, "No unit fits all of that. Ask for less, or start over."), make("p", {}, make("a", { href: "/" }, "Show all units"))),
+      make("div", { class: "empty" }, make("p", {}, say("none_fits")), make("p", {}, make("a", { href: page("/") }, say("show_all")))),
     );
   } else {
     const head = make(
       "tr",
       {},
-      make("th", { scope: "col" }, make("span", { class: "vh" }, "Compare")),
-      headingOf(view, null, "Rank", "Rank: where an interval stands, the data does not tell more", true),
-      headingOf(view, "name", "Unit", "Maker and model", false),
-      headingOf(view, "score", "Score", "Composite score, 0 to 100, with U (k = 2)", true),
-      headingOf(view, "verdict", "Verdicts", "Results against energy rules", false),
+      make("th", { scope: "col" }, make("span", { class: "vh" }, say("pick"))),
+      headingOf(view, null, say("rank"), say("rank_title"), true),
+      headingOf(view, "name", say("unit"), say("unit_title"), false),
+      headingOf(view, "score", say("score"), say("score_title"), true),
+      headingOf(view, "verdict", say("verdicts"), say("verdicts_title"), false),
       ...columns.map((column) => headingOf(view, column.id, column.heading, column.title, column.numeric)),
     );
     const table = make(
@@ -264,7 +281,7 @@ function showRanking(view) {
         "caption",
         { id: "board-caption" },
         make("span", { class: "vh" }, `${heading}: `),
-        `ranks are among ${view.class === "" ? "all units" : "this class"}; ± is the expanded uncertainty, k = 2`,
+        say(view.class === "" ? "caption_all" : "caption_class"),
       ),
       make("thead", {}, head),
     );
@@ -281,7 +298,7 @@ function showRanking(view) {
             make(
               "th",
               { colspan: columns.length + 5, scope: "rowgroup" },
-              "Provisional: too much of the score is still unmeasured, so these are ranked among themselves",
+              say("provisional_group"),
             ),
           ),
         );
@@ -297,10 +314,10 @@ function showRanking(view) {
     after.before(
       make(
         "nav",
-        { class: "pager", "aria-label": "Pages" },
-        turn(view.page - 1, "Previous", "prev"),
-        make("span", {}, `Page ${view.page} of ${pages}`),
-        turn(view.page + 1, "Next", "next"),
+        { class: "pager", "aria-label": say("pages") },
+        turn(view.page - 1, say("previous"), "prev"),
+        make("span", {}, say("page_of", { page: view.page, pages })),
+        turn(view.page + 1, say("next"), "next"),
       ),
     );
   }
@@ -312,6 +329,7 @@ function showRanking(view) {
     link.href = addressOf(view);
     link.textContent = new URL(addressOf(view), location.href).href;
   }
+  followInLanguages(addressOf(view));
   restore();
 }
 
@@ -325,9 +343,8 @@ function restore() {
     if (!shown.has(slug)) compare.append(make("input", { type: "hidden", name: "unit", value: slug }));
   }
   const words = document.getElementById("chosen");
-  if (picked.size === 0) words.textContent = "choose 2 to 6";
-  else if (picked.size > MOST_COMPARED) words.textContent = `${picked.size} chosen: at most 6 can be compared`;
-  else words.textContent = `${picked.size} chosen`;
+  const text = picked.size === 0 ? words.dataset.none : picked.size > MOST_COMPARED ? words.dataset.many : words.dataset.some;
+  words.textContent = text.replace("%count%", picked.size);
 }
 
 // Puts a view into the form's fields, so that both always say the same.
@@ -352,7 +369,7 @@ function fill(form, view) {
 }
 
 function ranking(form) {
-  const formView = () => viewOf(`?${new URLSearchParams([...new FormData(form)].filter(([, value]) => value !== ""))}`, "/");
+  const formView = () => viewOf(`?${new URLSearchParams([...new FormData(form)].filter(([, value]) => value !== ""))}`, page("/"));
   let waiting = null;
   let sortBefore = form.elements.sort?.value;
   const answer = () => {
@@ -409,7 +426,7 @@ const draw = (tag, attributes = {}, ...children) => {
   return element;
 };
 
-const percent = (share) => `${(100 * share).toFixed(2)} %`;
+const percent = (share) => localised(`${(100 * share).toFixed(2)} %`);
 
 // Efficiency against output power on a logarithmic axis, one line a unit, its name in the key.
 function curves(units) {
@@ -424,8 +441,8 @@ function curves(units) {
   const y = (share) => top + ((height - top - bottom) * (1 - share)) / (1 - worst || 1);
   const svg = draw("svg", { class: "chart files-chart", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-labelledby": "files-title files-desc" });
   svg.append(
-    draw("title", { id: "files-title" }, "Efficiency against output power"),
-    draw("desc", { id: "files-desc" }, `${units.map((unit) => `${unit.maker} ${unit.model}`).join(", ")}; the figures stand in the table below.`),
+    draw("title", { id: "files-title" }, say("curves_title")),
+    draw("desc", { id: "files-desc" }, say("curves_description", { units: units.map((unit) => `${unit.maker} ${unit.model}`).join(", ") })),
   );
   for (let share = worst; share < 1.001; share += 0.05) {
     svg.append(draw("line", { class: "c-grid", x1: left, x2: width - right, y1: y(share), y2: y(share) }));
@@ -433,9 +450,9 @@ function curves(units) {
   }
   for (const watts of [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500].filter((one) => one >= low && one <= high)) {
     svg.append(draw("line", { class: "c-grid", x1: x(watts), x2: x(watts), y1: top, y2: height - bottom }));
-    svg.append(draw("text", { class: "c-text", x: x(watts), y: height - bottom + 18, "text-anchor": "middle" }, String(watts)));
+    svg.append(draw("text", { class: "c-text", x: x(watts), y: height - bottom + 18, "text-anchor": "middle" }, localised(String(watts))));
   }
-  svg.append(draw("text", { class: "c-text", x: (left + width - right) / 2, y: height - 8, "text-anchor": "middle" }, "output power, W"));
+  svg.append(draw("text", { class: "c-text", x: (left + width - right) / 2, y: height - 8, "text-anchor": "middle" }, say("curves_axis")));
   units.forEach((unit, index) => {
     const line = unit.curve.filter(([watts]) => watts > 0);
     const path = line.map(([watts, share]) => `${x(watts).toFixed(1)},${y(share).toFixed(1)}`).join(" ");
@@ -474,14 +491,14 @@ function comparison() {
   const main = document.getElementById("main");
   const slugs = [...new Set(query.getAll("unit"))];
   const units = slugs.map((slug) => data.units.find((unit) => unit.slug === slug)).filter((unit) => unit !== undefined);
-  const address = (list) => `/compare/?${new URLSearchParams(list.map((unit) => ["unit", unit.slug]))}`;
+  const address = (list) => `${page("/compare/")}?${new URLSearchParams(list.map((unit) => ["unit", unit.slug]))}`;
   const form = main.querySelector("form.filter");
   form.querySelector('[name="at_w"]')?.closest("label").remove();
   const notices = make("div");
   const unknown = slugs.filter((slug) => !data.units.some((unit) => unit.slug === slug));
-  for (const slug of unknown) notices.append(make("p", { class: "notice", role: "status" }, `There is no unit called “${slug.slice(0, 60)}” here; it was left out.`));
+  for (const slug of unknown) notices.append(make("p", { class: "notice", role: "status" }, say("no_unit", { name: slug.slice(0, 60) })));
   if (units.length > MOST_COMPARED) {
-    notices.append(make("p", { class: "notice", role: "status" }, `At most ${MOST_COMPARED} can be compared, so the first ${MOST_COMPARED} are shown.`));
+    notices.append(make("p", { class: "notice", role: "status" }, say("too_many", { most: MOST_COMPARED })));
     units.length = MOST_COMPARED;
   }
   for (const unit of units) form.append(make("input", { type: "hidden", name: "unit", value: unit.slug }));
@@ -489,7 +506,7 @@ function comparison() {
   if (wanted !== "") {
     const found = data.units.filter((unit) => !units.includes(unit) && wanted.split(" ").every((word) => unit.find.includes(word)));
     const offers = make("ul", {}, ...found.slice(0, 12).map((unit) => make("li", {}, make("a", { href: address([...units, unit]) }, `${unit.maker} ${unit.model}`))));
-    notices.append(found.length === 0 ? make("p", { class: "notice", role: "status" }, `No other unit fits “${wanted}”.`) : make("p", {}, "Which one?"));
+    notices.append(found.length === 0 ? make("p", { class: "notice", role: "status" }, say("no_other", { words: wanted })) : make("p", {}, say("which_one")));
     if (found.length > 0) notices.append(offers);
     if (found.length === 1 && units.length < MOST_COMPARED) location.replace(address([...units, found[0]]));
   }
@@ -501,9 +518,9 @@ function comparison() {
       make(
         "li",
         {},
-        make("a", { href: `/unit/${encodeURIComponent(unit.slug)}/` }, `${unit.maker} ${unit.model}`),
+        make("a", { href: unit_page(unit) }, `${unit.maker} ${unit.model}`),
         `, ${data.classes.find((one) => one.id === unit.class)?.label ?? ""} `,
-        make("a", { class: "fine", href: address(units.filter((other) => other !== unit)) }, "leave out", make("span", { class: "vh" }, ` ${unit.maker} ${unit.model}`)),
+        make("a", { class: "fine", href: address(units.filter((other) => other !== unit)) }, say("leave_out"), make("span", { class: "vh" }, ` ${unit.maker} ${unit.model}`)),
       ),
     );
   }
@@ -511,28 +528,28 @@ function comparison() {
   if (units.length < 2) return;
   main.querySelector(".lead")?.remove();
   const drawn = curves(units);
-  if (drawn) notices.after(make("section", { "aria-labelledby": "curves" }, make("h2", { id: "curves" }, "Efficiency against load"), drawn));
+  if (drawn) notices.after(make("section", { "aria-labelledby": "curves" }, make("h2", { id: "curves" }, say("curves_heading")), drawn));
   const figures = [
-    ["Score", units.map((unit) => (unit.score === null ? null : `${unit.score[0]} ± ${unit.score[1] ?? "?"}`))],
-    ["Rank in its class", units.map((unit) => unit.rank?.class ?? null)],
+    [say("score"), units.map((unit) => (unit.score === null ? null : `${unit.score[0]} ± ${unit.score[1] ?? "?"}`))],
+    [say("rank_in_class"), units.map((unit) => unit.rank?.class ?? null)],
     ...data.columns
       .filter((column) => units.some((unit) => unit.cells[column.id] !== undefined))
       .map((column) => [column.label, units.map((unit) => unit.cells[column.id] ?? null)]),
   ];
   main.append(
-    make("section", { "aria-labelledby": "figures" }, make("h2", { id: "figures" }, "Figures"), table("Figures side by side; ± is the expanded uncertainty, k = 2", "Quantity", units, figures)),
+    make("section", { "aria-labelledby": "figures" }, make("h2", { id: "figures" }, say("figures")), table(say("figures_caption"), say("quantity"), units, figures)),
   );
   const loads = [...new Set(units.flatMap((unit) => unit.curve.map(([watts]) => watts)))].sort((a, b) => a - b);
   const points = loads.map((watts) => [
-    `${Number(watts.toPrecision(4))} W`,
+    localised(`${Number(watts.toPrecision(4))} W`),
     units.map((unit) => {
       const at = unit.curve.find(([own]) => own === watts);
       return at ? percent(at[1]) : null;
     }),
   ]);
   main.append(
-    make("section", { "aria-labelledby": "points" }, make("h2", { id: "points" }, "Efficiency as measured"), table("Efficiency at each measured output power", "Output power", units, points)),
-    make("p", { class: "fine" }, "Measured by us on one sample each; not a certification."),
+    make("section", { "aria-labelledby": "points" }, make("h2", { id: "points" }, say("points")), table(say("points_caption"), say("output_power"), units, points)),
+    make("p", { class: "fine" }, say("not_certified")),
   );
 }
 
@@ -550,7 +567,7 @@ function spread(unit, place) {
 
 async function start() {
   const form = document.getElementById("filter");
-  const here = location.pathname.replace(/\/$/, "");
+  const here = location.pathname.replace(/\/$/, "").replace(/^\/[a-z]{2}(?=\/|$)/, "");
   const pages = {
     "/compare": comparison,
     // Of `as_files_choose.js`.
@@ -573,7 +590,7 @@ async function start() {
         make(
           "p",
           { class: "notice alarm", role: "alert" },
-          `The data of this page could not be loaded (${cause.message}). Filters and comparisons need it.`,
+          source.dataset.failed.replace("%cause%", cause.message),
         ),
       );
   }

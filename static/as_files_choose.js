@@ -29,17 +29,18 @@ function decimalsFor(value, digits) {
   return rounded === 0 ? decimals : digits - 1 - Math.floor(Math.log10(rounded * (1 + 1e-12)));
 }
 
-const significant = (value, digits) => fixed(value, decimalsFor(value, digits));
+// With the language's mark, for people; `plain` and `fixed` have a point, for fields and addresses.
+const significant = (value, digits) => localised(fixed(value, decimalsFor(value, digits)));
 const plain = (value) => fixed(value, 6).replace(/0+$/, "").replace(/\.$/, "");
 const withUnit = (text, unit) => (unit === "" ? text : `${text}${THIN}${unit}`);
-const ratedWatts = (watts) => withUnit(plain(watts), "W");
+const ratedWatts = (watts) => withUnit(localised(plain(watts)), "W");
 const watts = (value) => (Math.abs(value) < 1 ? withUnit(significant(value * 1e3, 3), "mW") : withUnit(significant(value, 3), "W"));
 
 // A value and its expanded uncertainty: two digits of the uncertainty, the value to the same place.
 function plusMinus(value, expanded, unit, digits) {
   if (expanded !== null && expanded > 0) {
     const decimals = decimalsFor(expanded, 2);
-    const text = `${fixed(value, decimals)} ± ${fixed(expanded, decimals)}`;
+    const text = `${localised(fixed(value, decimals))} ± ${localised(fixed(expanded, decimals))}`;
     return unit === "" ? text : `(${text})${THIN}${unit}`;
   }
   return withUnit(significant(value, digits), unit);
@@ -48,7 +49,7 @@ function plusMinus(value, expanded, unit, digits) {
 const scoreWords = (score) => (score[1] === null ? score[0] : `${score[0]} ± ${score[1]}`);
 const filled = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
 const nameOf = (unit) => `${unit.maker} ${unit.model}`;
-const wholeName = (unit) => (unit.sample === null ? nameOf(unit) : `${nameOf(unit)} (sample ${unit.sample})`);
+const wholeName = (unit) => (unit.sample === null ? nameOf(unit) : say("unit_of_sample", { unit: nameOf(unit), sample: unit.sample }));
 
 // -------------------------------------------------------------------------------------- figures
 
@@ -140,11 +141,10 @@ function showLacking(lacking) {
   if (!section) return;
   section.hidden = lacking.length === 0;
   section.querySelector("ul").replaceChildren(
-    ...lacking.slice(0, 500).map(([unit, why]) => make("li", {}, make("a", { href: unitAddress(unit) }, wholeName(unit)), `: ${why}`)),
+    ...lacking.slice(0, 500).map(([unit, why]) => make("li", {}, make("a", { href: unit_page(unit) }, wholeName(unit)), `: ${why}`)),
   );
 }
 
-const unitAddress = (unit) => `/unit/${encodeURIComponent(unit.slug)}/`;
 const label = (id) => data.classes.find((one) => one.id === id)?.label ?? "";
 
 // Numbers change in the words that stand there, whatever the language.
@@ -158,6 +158,7 @@ function answering(form, links, show) {
   const go = (address, how) => {
     history[how](null, "", address);
     show();
+    followInLanguages(address);
   };
   const asked = () => `${location.pathname}?${new URLSearchParams([...new FormData(form)].filter(([, value]) => value !== ""))}`;
   form.addEventListener("submit", (event) => {
@@ -197,7 +198,7 @@ function atWattage() {
     const sort = AT_SORTS.includes(query.get("sort")) ? query.get("sort") : "loss";
     const dir = query.get("dir");
     return {
-      ...viewOf(location.search, "/at"),
+      ...viewOf(location.search, page("/at")),
       watts: typed >= 0.1 && typed <= 1000 ? typed : usual,
       sort,
       descending: dir === "desc" || (dir !== "asc" && sort === "score"),
@@ -209,7 +210,7 @@ function atWattage() {
     if (view.sort !== "loss") query.append("sort", view.sort);
     if (view.descending !== (view.sort === "score")) query.append("dir", view.descending ? "desc" : "asc");
     if (view.page > 1) query.append("page", view.page);
-    return `/at/?${query}`;
+    return `${page("/at/")}?${query}`;
   };
 
   const show = () => {
@@ -244,8 +245,8 @@ function atWattage() {
     } else if (view.descending) found.reverse();
 
     const pages = Math.max(1, Math.ceil(found.length / AT_PAGE));
-    const page = Math.min(view.page, pages);
-    const first = (page - 1) * AT_PAGE;
+    const number = Math.min(view.page, pages);
+    const first = (number - 1) * AT_PAGE;
     const shown = found.slice(first, first + AT_PAGE);
     title.textContent = heading.replace(ratedWatts(usual), ratedWatts(power));
     caption.textContent = withNumbers(captionText, [shown.length === 0 ? 0 : first + 1, first + shown.length, found.length]);
@@ -257,15 +258,15 @@ function atWattage() {
         const share = power / (power + one.loss);
         const shareU = one.u === null ? null : (one.u * share * share) / power;
         const efficiency =
-          shareU !== null && shareU > 0 ? plusMinus(100 * share, 200 * shareU, "%", 4) : withUnit(fixed(100 * share, 2), "%");
+          shareU !== null && shareU > 0 ? plusMinus(100 * share, 200 * shareU, "%", 4) : withUnit(localised(fixed(100 * share, 2)), "%");
         const [scale, unitWord] = one.loss < 1 ? [1e3, "mW"] : [1, "W"];
         const loss = plusMinus(one.loss * scale, one.u === null ? null : 2 * one.u * scale, unitWord, 3);
-        const head = make("th", { scope: "row", class: "unit" }, make("a", { href: unitAddress(unit) }, nameOf(unit)));
-        if (unit.sample !== null) head.append(" ", make("span", { class: "sample" }, `sample ${unit.sample}`));
+        const head = make("th", { scope: "row", class: "unit" }, make("a", { href: unit_page(unit) }, nameOf(unit)));
+        if (unit.sample !== null) head.append(" ", make("span", { class: "sample" }, say("sample", { name: unit.sample })));
         head.append(" ", make("span", { class: "sub" }, label(unit.class)));
         const rank = cell(0, one.rank);
         rank.classList.add("rank");
-        const price = unit.values.price === undefined ? null : `${fixed(unit.values.price, 2)}\u00a0${unit.currency}`;
+        const price = unit.values.price === undefined ? null : `${localised(fixed(unit.values.price, 2))}\u00a0${unit.currency}`;
         return make(
           "tr",
           { class: one.best === 1 ? "best" : null },
@@ -300,14 +301,14 @@ function atWattage() {
     const turn = written.closest(".scroll").nextElementSibling;
     if (turn?.matches(".pager")) turn.remove();
     if (pages > 1) {
-      const links = [page - 1, page + 1].map((other) =>
-        other >= 1 && other <= pages ? make("a", { href: addressAt({ ...view, page: other }) }, other < page ? "Previous" : "Next") : null,
+      const links = [number - 1, number + 1].map((other) =>
+        other >= 1 && other <= pages ? make("a", { href: addressAt({ ...view, page: other }) }, say(other < number ? "previous" : "next")) : null,
       );
       written
         .closest(".scroll")
-        .after(make("nav", { class: "pager", "aria-label": "Pages" }, links[0], make("span", {}, `Page ${page} of ${pages}`), links[1]));
+        .after(make("nav", { class: "pager", "aria-label": say("pages") }, links[0], make("span", {}, say("page_of", { page: number, pages })), links[1]));
     }
-    hideWhatWasWritten(power !== usual || isNarrow(view) || page > 1);
+    hideWhatWasWritten(power !== usual || isNarrow(view) || number > 1);
     showLacking(lacking);
   };
   answering(form, "table.board thead a, nav.axis a, .pager a", show);
@@ -343,11 +344,11 @@ function scatter(points, across, up) {
   svg.append(draw("title", { id: "files-title" }, filled(data.words.against, { x: across, y: up })));
   for (const at of steps(y0, y1, 6)) {
     svg.append(draw("line", { class: "c-grid", x1: left, x2: width - right, y1: y(at), y2: y(at) }));
-    svg.append(draw("text", { class: "c-text", x: left - 8, y: y(at) + 4, "text-anchor": "end" }, plain(at)));
+    svg.append(draw("text", { class: "c-text", x: left - 8, y: y(at) + 4, "text-anchor": "end" }, localised(plain(at))));
   }
   for (const at of steps(x0, x1, 8)) {
     svg.append(draw("line", { class: "c-grid", x1: x(at), x2: x(at), y1: top, y2: height - bottom }));
-    svg.append(draw("text", { class: "c-text", x: x(at), y: height - bottom + 18, "text-anchor": "middle" }, plain(at)));
+    svg.append(draw("text", { class: "c-text", x: x(at), y: height - bottom + 18, "text-anchor": "middle" }, localised(plain(at))));
   }
   svg.append(draw("text", { class: "c-text", x: (left + width - right) / 2, y: height - 10, "text-anchor": "middle" }, across));
   svg.append(draw("text", { class: "c-text", x: 4, y: top + 4 }, up));
@@ -356,7 +357,7 @@ function scatter(points, across, up) {
     const mark = one.front
       ? draw("path", { class: "c-s2 c-mark", d: `M${px} ${py - 7}L${px + 7} ${py}L${px} ${py + 7}L${px - 7} ${py}Z` })
       : draw("circle", { class: "c-s1 c-mark", cx: px, cy: py, r: 4 });
-    mark.append(draw("title", {}, `${wholeName(one.unit)}: ${plain(one.across)}, ${plain(one.up)}`));
+    mark.append(draw("title", {}, `${wholeName(one.unit)}: ${localised(plain(one.across))}, ${localised(plain(one.up))}`));
     svg.append(mark);
   }
   return svg;
@@ -380,13 +381,13 @@ function tradeOffs() {
     const asked = (name) => (index(query.get(name)) >= 0 ? query.get(name) : usual[name]);
     const currencies = [...new Set(data.units.map((unit) => unit.currency).filter((one) => one !== null))];
     const currency = currencies.find((one) => one.toLowerCase() === (query.get("currency") ?? "").toLowerCase());
-    return { ...viewOf(location.search, "/trade-offs"), x: asked("x"), y: asked("y"), currency: currency ?? data.currency };
+    return { ...viewOf(location.search, page("/trade-offs")), x: asked("x"), y: asked("y"), currency: currency ?? data.currency };
   };
   const addressOfPair = (view) => {
     const query = new URLSearchParams([["x", view.x], ["y", view.y]]);
     if ((view.x === "price" || view.y === "price") && view.currency !== data.currency) query.append("currency", view.currency);
     addNarrowing(query, view);
-    return `/trade-offs/?${query}`;
+    return `${page("/trade-offs/")}?${query}`;
   };
   // The figure of a unit, or why it has none that compares.
   const valueOf = (unit, id, currency) => {
@@ -398,7 +399,7 @@ function tradeOffs() {
   };
   const words = (id, unit, [value, expanded]) => {
     if (id === "score") return scoreWords(unit.score);
-    return id === "price" ? fixed(value, 2) : plusMinus(value, expanded, "", 3);
+    return id === "price" ? localised(fixed(value, 2)) : plusMinus(value, expanded, "", 3);
   };
 
   const show = () => {
@@ -435,11 +436,11 @@ function tradeOffs() {
     written.querySelector("tbody").replaceChildren(
       ...rows.slice(0, TRADE_ROWS).map((one) => {
         const { unit } = one;
-        const head = make("th", { scope: "row" }, make("a", { href: unitAddress(unit) }, nameOf(unit)));
-        if (unit.sample !== null) head.append(" ", make("span", { class: "sample" }, `sample ${unit.sample}`));
+        const head = make("th", { scope: "row" }, make("a", { href: unit_page(unit) }, nameOf(unit)));
+        if (unit.sample !== null) head.append(" ", make("span", { class: "sample" }, say("sample", { name: unit.sample })));
         head.append(" ", make("small", {}, label(unit.class)));
         const last = make("td");
-        if (one.front) last.append(make("span", { class: "yes-sign", "aria-hidden": "true" }, "◆"), " yes");
+        if (one.front) last.append(make("span", { class: "yes-sign", "aria-hidden": "true" }, "◆"), ` ${say("yes")}`);
         return make(
           "tr",
           { class: one.front ? "best" : null },

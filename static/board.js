@@ -25,7 +25,7 @@ async function show(url) {
     const fresh = page.getElementById("board");
     if (!fresh) throw new Error("no table");
     region().replaceWith(document.adoptNode(fresh));
-    for (const part of ["h1", ".tabs", "#notices", "#overview"]) {
+    for (const part of ["h1", ".tabs", "#notices", "#overview", ".languages"]) {
       const now = document.querySelector(part);
       const next = page.querySelector(part);
       if (now && next) now.replaceWith(document.adoptNode(next));
@@ -63,9 +63,8 @@ function restore() {
     compare.append(kept);
   }
   const words = document.getElementById("chosen");
-  if (picked.size === 0) words.textContent = "choose 2 to 6";
-  else if (picked.size > 6) words.textContent = `${picked.size} chosen: at most 6 can be compared`;
-  else words.textContent = `${picked.size} chosen`;
+  const text = picked.size === 0 ? words.dataset.none : picked.size > 6 ? words.dataset.many : words.dataset.some;
+  words.textContent = text.replace("%count%", picked.size);
 }
 
 form.addEventListener("input", (event) => soon(event.target.type === "search" ? 150 : 350));

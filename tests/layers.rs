@@ -5,6 +5,9 @@
 //! The sources are read as Rust tokens, so comments and texts do not count. Code under
 //! `#[cfg(test)]` may reach further than what it tests.
 
+#[path = "layers/texts.rs"]
+mod texts;
+
 use proc_macro2::{Delimiter, TokenStream, TokenTree};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -14,6 +17,7 @@ const MAP: &[(&str, &[&str])] = &[
     ("quantity", &[]),
     // Knows the computer, and nothing of adapters.
     ("host", &[]),
+    ("text", &[]),
     ("bench", &["quantity"]),
     ("standards", &["quantity", "bench"]),
     ("log", &["quantity", "bench"]),
@@ -28,6 +32,7 @@ const MAP: &[(&str, &[&str])] = &[
         "chart",
         &[
             "quantity",
+            "text",
             "bench",
             "standards",
             "log",
@@ -69,12 +74,13 @@ const MAP: &[(&str, &[&str])] = &[
     ),
     (
         "config",
-        &["quantity", "bench", "standards", "log", "evaluate"],
+        &["quantity", "text", "bench", "standards", "log", "evaluate"],
     ),
     (
         "web",
         &[
             "quantity",
+            "text",
             "bench",
             "standards",
             "log",
@@ -94,6 +100,7 @@ const MAP: &[(&str, &[&str])] = &[
         "command",
         &[
             "quantity",
+            "text",
             "bench",
             "standards",
             "log",
@@ -115,6 +122,7 @@ const MAP: &[(&str, &[&str])] = &[
 /// Rooms of plain computation: time and chance are handed in.
 const PURE: &[&str] = &[
     "quantity",
+    "text",
     "bench",
     "standards",
     "log",

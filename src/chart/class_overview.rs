@@ -1,6 +1,6 @@
 //! Every unit of a class as a thin line, one of them in front.
 
-use super::figures::{counted, percent, watts};
+use super::figures::{percent, watts};
 use super::frame::{
     EndLabel, Ink, Sign, Spec, end_label_margin, nothing, plot, sheet_height, value_axis,
 };
@@ -8,6 +8,7 @@ use super::{
     Chart, ChartTable, LimitLine, LoadAxis, Size, limit_label, limit_words, merged, ticks,
 };
 use crate::ranking::Row;
+use crate::text::{t, word};
 
 /// More lines than this in the background can't be seen apart; an even sample stands for them.
 const MOST_LINES: usize = 400;
@@ -111,7 +112,9 @@ impl ClassOverview {
     }
 
     fn title(&self) -> String {
-        format!("Efficiency against load: class {}", self.class_label)
+        t("class-chart")
+            .with("class", &self.class_label)
+            .to_string()
     }
 
     /// Place and value of what can be drawn of a unit.
@@ -144,26 +147,23 @@ impl ClassOverview {
     }
 
     fn desc(&self, drawn: usize, with_data: usize) -> String {
-        let mut words = if let Some(all) = self.sampled_from {
-            format!("Thin lines: a sample of {drawn} of the {all} units of the class.")
+        let units = |count: usize| t("units").with("count", count);
+        let mut sentences = vec![if let Some(all) = self.sampled_from {
+            t("class-chart-few").with("drawn", drawn).with("all", all)
         } else if drawn < with_data {
-            format!(
-                "Thin lines: {drawn} of {with_data} units of the class, an even sample in order \
-                 of score."
-            )
+            t("class-chart-sample")
+                .with("drawn", drawn)
+                .with("all", with_data)
         } else {
-            format!("Thin lines: {}.", counted(drawn, "unit", "units"))
-        };
+            t("class-chart-lines").with("units", units(drawn))
+        }];
         let silent = self
             .units
             .iter()
             .filter(|u| self.line(u).is_empty())
             .count();
         if silent > 0 {
-            words.push_str(&format!(
-                " {} without measured efficiency not drawn.",
-                counted(silent, "unit", "units")
-            ));
+            sentences.push(t("class-chart-silent").with("units", units(silent)));
         }
         match self.front() {
             Some(unit) => {
@@ -173,23 +173,25 @@ impl ClassOverview {
                     .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
                         (l.min(p.1), h.max(p.1))
                     });
-                words.push_str(&format!(
-                    " In front: {}, from {} to {}.",
-                    unit.name,
-                    percent(low, 2),
-                    percent(high, 2)
-                ));
+                sentences.push(
+                    t("class-chart-front")
+                        .with("name", &unit.name)
+                        .with("low", percent(low, 2))
+                        .with("high", percent(high, 2)),
+                );
             }
-            None => words.push_str(" No unit is emphasised."),
+            None => sentences.push(t("class-chart-no-front")),
         }
         for limit in self.drawn_limits() {
-            words.push_str(&format!(
-                " Limit {}: {}.",
-                limit.label,
-                limit_words(&limit, &percent(limit.value, 1))
-            ));
+            let value = limit_words(&limit, &percent(limit.value, 1));
+            sentences.push(
+                t("class-chart-limit")
+                    .with("name", &limit.label)
+                    .with("value", value),
+            );
         }
-        words
+        let sentences: Vec<String> = sentences.iter().map(ToString::to_string).collect();
+        sentences.join(" ")
     }
 }
 
@@ -216,12 +218,7 @@ impl Chart for ClassOverview {
         let all = self.background();
         let front = self.front();
         if all.is_empty() && front.is_none() {
-            return nothing(
-                size,
-                prefix,
-                &title,
-                "No unit of this class has measured efficiency",
-            );
+            return nothing(size, prefix, &title, word("class-chart-none"));
         }
         let background = sample(&all, MOST_LINES);
         let lines: Vec<Vec<(f64, f64)>> = background.iter().map(|u| self.line(u)).collect();
@@ -282,7 +279,7 @@ impl Chart for ClassOverview {
             y,
         };
         plot(&spec, |p| {
-            p.y_axis("Efficiency", &y_marks, |v| {
+            p.y_axis(word("chart-efficiency"), &y_marks, |v| {
                 percent(v, ticks::decimals(step * 100.0).min(1))
             });
             p.x_axis(self.axis.title(size), &x_marks, |v| self.axis.tick_label(v));
@@ -336,36 +333,43 @@ impl Chart for ClassOverview {
                     .curve
                     .iter()
                     .filter(|(w, e)| w.is_finite() && e.is_finite())
-                    .map(|(w, e)| format!("{} at {}", percent(*e, 2), watts(*w)))
+                    .map(|(w, e)| {
+                        t("chart-value-at")
+                            .with("value", percent(*e, 2))
+                            .with("load", watts(*w))
+                            .to_string()
+                    })
                     .collect();
                 vec![unit.name.clone(), points.join(", ")]
             })
             .collect();
         rows.extend(self.drawn_limits().iter().map(|l| {
             vec![
-                format!("Limit: {}", l.label),
+                t("chart-limit").with("name", &l.label).to_string(),
                 limit_words(l, &percent(l.value, 2)),
             ]
         }));
         let caption = if let Some(all) = self.sampled_from {
-            format!(
-                "{} (a sample of {} of {all} units)",
-                self.title(),
-                drawn.len()
-            )
+            t("class-chart-table-few")
+                .with("title", self.title())
+                .with("drawn", drawn.len())
+                .with("all", all)
+                .to_string()
         } else if drawn.len() < all.len() {
-            format!(
-                "{} ({} of {} units, an even sample)",
-                self.title(),
-                drawn.len(),
-                all.len()
-            )
+            t("class-chart-table-sample")
+                .with("title", self.title())
+                .with("drawn", drawn.len())
+                .with("all", all.len())
+                .to_string()
         } else {
             self.title()
         };
         ChartTable {
             caption,
-            columns: vec!["Unit".to_owned(), "Measured efficiency".to_owned()],
+            columns: vec![
+                word("board-unit").to_owned(),
+                word("class-chart-measured").to_owned(),
+            ],
             rows,
         }
     }

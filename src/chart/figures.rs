@@ -1,10 +1,38 @@
 //! How charts write numbers, and how text becomes safe to stand in SVG.
 
-pub(super) use crate::quantity::words::{counted, duration, plain, significant};
+use crate::{quantity::words, text::localised};
+pub(super) use words::counted;
+
+/// "45 s", "12.5 min", "1 h 30 min".
+pub(super) fn duration(seconds: f64) -> String {
+    localised(words::duration(seconds))
+}
+
+/// At most three significant digits, without zeros at the end.
+pub(super) fn plain(value: f64) -> String {
+    localised(words::plain(value))
+}
+
+/// So many significant digits; never an exponent.
+pub(super) fn significant(value: f64, digits: i32) -> String {
+    localised(words::significant(value, digits))
+}
+
+/// An uncertainty with two significant digits, and its digits after the decimal mark.
+pub(super) fn two_digits(u: f64) -> (String, usize) {
+    let text = words::significant(u, 2);
+    let decimals = text.split_once('.').map_or(0, |(_, d)| d.len());
+    (localised(text), decimals)
+}
+
+/// So many digits after the decimal mark.
+pub(super) fn fixed(value: f64, decimals: usize) -> String {
+    localised(format!("{value:.decimals$}"))
+}
 
 /// "90.12 %" from a fraction.
 pub(super) fn percent(fraction: f64, decimals: usize) -> String {
-    format!("{:.decimals$} %", fraction * 100.0)
+    format!("{} %", fixed(fraction * 100.0, decimals))
 }
 
 /// "90.12 % ± 0.28 %", or without the second part where the uncertainty is unknown.
@@ -32,7 +60,7 @@ pub(super) fn amperes(a: f64) -> String {
         if ma.abs() < 0.0005 {
             "0 mA".to_owned()
         } else if ma.abs() < 0.995 {
-            format!("{ma:.3} mA")
+            format!("{} mA", fixed(ma, 3))
         } else {
             format!("{} mA", significant(ma, 3))
         }

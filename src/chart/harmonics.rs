@@ -1,6 +1,6 @@
 //! Harmonic currents by order, with the limits of both classes.
 
-use super::figures::{amperes, plain, significant};
+use super::figures::{amperes, fixed, plain, significant};
 use super::frame::{
     EndLabel, Ink, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
 };
@@ -10,6 +10,7 @@ use crate::evaluate::evaluation::{
     HarmonicComparison, HarmonicScreening, OrderAgainstLimit, OrderResult, PowerQuality,
     ScreeningResult, WaveformResult,
 };
+use crate::text::{t, word};
 
 /// Half the width of a bar, as a share of its slot.
 const HALF_BAR: f64 = 0.36;
@@ -34,30 +35,29 @@ impl HarmonicsChart {
     }
 
     fn title(&self) -> String {
-        format!("Harmonic currents by order: {}", self.subject)
+        t("harmonics").with("subject", &self.subject).to_string()
     }
 
     fn desc(&self) -> String {
         let thd = |percent: Option<f64>| {
-            percent.map_or("unknown".to_owned(), |x| format!("{} %", significant(x, 3)))
+            percent.map_or_else(
+                || word("unknown").to_owned(),
+                |x| format!("{} %", significant(x, 3)),
+            )
         };
         let distortion = &self.quality.distortion;
-        let mut words = format!(
-            "Bars by order on a logarithmic axis of r.m.s. amperes, harmonic groups of {}. Fundamental {}; distortion of orders 2 to {}: {}, of everything but the fundamental: {}. Screening: {}, {}. Dashed line: the floor of {}, below which the standard does not look.",
-            self.quality.windows.description,
-            amperes(
-                self.quality
-                    .harmonics
-                    .first()
-                    .map_or(0.0, |h| h.current_group_a)
-            ),
-            distortion.harmonics_to,
-            thd(distortion.current_thd_harmonics_percent),
-            thd(distortion.current_thd_all_percent),
-            screening_words(self.screening.result),
-            self.screening.reason,
-            amperes(self.screening.floor_a),
-        );
+        let fundamental = self.quality.harmonics.first();
+        let fundamental = fundamental.map_or(0.0, |h| h.current_group_a);
+        let mut sentences = vec![
+            t("harmonics-desc")
+                .with("fundamental", amperes(fundamental))
+                .with("order", distortion.harmonics_to.to_string())
+                .with("thd", thd(distortion.current_thd_harmonics_percent))
+                .with("all", thd(distortion.current_thd_all_percent))
+                .with("result", screening_words(self.screening.result))
+                .with("floor", amperes(self.screening.floor_a))
+                .to_string(),
+        ];
         for comparison in &self.screening.classes {
             let outside: Vec<String> = comparison
                 .orders
@@ -65,18 +65,15 @@ impl HarmonicsChart {
                 .filter(|o| o.result == OrderResult::Outside)
                 .map(|o| o.order.to_string())
                 .collect();
-            let class = letter(comparison.class);
-            if outside.is_empty() {
-                words.push_str(&format!(" No order exceeds Class {class}."));
+            let text = if outside.is_empty() {
+                t("harmonics-none-above")
             } else {
-                words.push_str(&format!(
-                    " Above Class {class}: order {}.",
-                    outside.join(", ")
-                ));
-            }
+                t("harmonics-above").with("orders", outside.join(", "))
+            };
+            sentences.push(text.with("class", letter(comparison.class)).to_string());
         }
-        words.push_str(" The same numbers stand in the table.");
-        words
+        sentences.push(word("load-chart-in-table").to_owned());
+        sentences.join(" ")
     }
 
     /// The lowest and the highest current that is drawn.
@@ -101,19 +98,21 @@ impl HarmonicsChart {
 
     /// What hovering over an order tells.
     fn order_words(&self, order: u32, current_a: f64) -> String {
-        let mut words = format!("order {order}: {}", amperes(current_a));
+        let mut words = t("harmonics-order")
+            .with("order", order.to_string())
+            .with("current", amperes(current_a))
+            .to_string();
         for comparison in &self.screening.classes {
             let Some(found) = self.against(comparison, order) else {
                 continue;
             };
             if let (Some(limit), Some(share)) = (found.limit_a, found.share) {
-                words.push_str(&format!(
-                    "; Class {}: {} of {}, {}",
-                    letter(comparison.class),
-                    share_words(share),
-                    amperes(limit),
-                    order_result_words(found.result)
-                ));
+                let class = t("harmonics-order-class")
+                    .with("class", letter(comparison.class))
+                    .with("share", share_words(share))
+                    .with("limit", amperes(limit))
+                    .with("result", order_result_words(found.result));
+                words.push_str(&format!("; {class}"));
             }
         }
         words
@@ -133,7 +132,7 @@ fn share_words(share: f64) -> String {
     if percent < 0.05 {
         "0 %".to_owned()
     } else if percent < 9.95 || (percent - 100.0).abs() < 5.0 {
-        format!("{percent:.1} %")
+        format!("{} %", fixed(percent, 1))
     } else {
         format!("{percent:.0} %")
     }
@@ -142,21 +141,21 @@ fn share_words(share: f64) -> String {
 /// A screening's result in words, for people.
 pub(crate) fn screening_words(result: ScreeningResult) -> &'static str {
     match result {
-        ScreeningResult::Within => "within the limits",
-        ScreeningResult::Outside => "outside the limits",
-        ScreeningResult::NoLimitsApply => "no limits apply",
-        ScreeningResult::Informative => "for information",
+        ScreeningResult::Within => word("screening-within"),
+        ScreeningResult::Outside => word("harmonics-outside"),
+        ScreeningResult::NoLimitsApply => word("screening-no-limits"),
+        ScreeningResult::Informative => word("screening-informative"),
     }
 }
 
 /// How one order stands, in words.
 pub(crate) fn order_result_words(result: OrderResult) -> &'static str {
     match result {
-        OrderResult::Within => "within",
-        OrderResult::Relieved => "above, accepted",
-        OrderResult::Outside => "outside",
-        OrderResult::TooSmall => "below the floor",
-        OrderResult::NoLimit => "no limit",
+        OrderResult::Within => word("window-within"),
+        OrderResult::Relieved => word("order-accepted"),
+        OrderResult::Outside => word("window-outside"),
+        OrderResult::TooSmall => word("order-too-small"),
+        OrderResult::NoLimit => word("order-no-limit"),
     }
 }
 
@@ -166,7 +165,7 @@ impl Chart for HarmonicsChart {
         let harmonics = &self.quality.harmonics;
         let y = self.scale();
         if harmonics.is_empty() || !(y.from > 0.0 && y.to.is_finite()) {
-            return nothing(size, prefix, &title, "Harmonic currents: none known");
+            return nothing(size, prefix, &title, word("harmonics-none"));
         }
         let wide = size == Size::Wide;
         let last = harmonics.len() as f64;
@@ -177,15 +176,19 @@ impl Chart for HarmonicsChart {
             .iter()
             .enumerate()
             .map(|(k, c)| {
-                let class = letter(c.class);
-                if k == 0 {
-                    format!("Class {class} limits")
+                let text = if k == 0 {
+                    t("harmonics-limits")
                 } else {
-                    format!("Class {class}, for comparison")
-                }
+                    t("harmonics-compared")
+                };
+                text.with("class", letter(c.class)).to_string()
             })
             .collect();
-        let floor_words = format!("floor\n{}", amperes(self.screening.floor_a));
+        let floor_words = format!(
+            "{}\n{}",
+            word("harmonics-floor"),
+            amperes(self.screening.floor_a)
+        );
         let texts = || {
             names
                 .iter()
@@ -218,9 +221,9 @@ impl Chart for HarmonicsChart {
         plot(&spec, |p| {
             p.y_axis(
                 if wide {
-                    "Current, r.m.s., logarithmic; a triangle marks an order outside its limit"
+                    word("harmonics-axis")
                 } else {
-                    "Current, r.m.s. (log); \u{25b2}: outside its limit"
+                    word("harmonics-axis.narrow")
                 },
                 &marks,
                 |a| {
@@ -231,7 +234,7 @@ impl Chart for HarmonicsChart {
                     }
                 },
             );
-            p.x_axis("Harmonic order", &orders, |n| format!("{n:.0}"));
+            p.x_axis(word("harmonics-axis.order"), &orders, |n| format!("{n:.0}"));
             for harmonic in harmonics {
                 let n = f64::from(harmonic.order);
                 let current = harmonic.current_group_a;
@@ -307,12 +310,22 @@ impl Chart for HarmonicsChart {
     }
 
     fn table(&self) -> ChartTable {
-        let mut columns = ["Order", "Current (group)", "Line", "Of fundamental"]
-            .map(str::to_owned)
-            .to_vec();
+        let mut columns = [
+            word("harmonics-column-order"),
+            word("harmonics-column-group"),
+            word("chart-line-column"),
+            word("harmonics-column-share"),
+        ]
+        .map(str::to_owned)
+        .to_vec();
         for comparison in &self.screening.classes {
-            columns.push(format!("Class {} limit", letter(comparison.class)));
-            columns.push(format!("Against Class {}", letter(comparison.class)));
+            let class = letter(comparison.class);
+            columns.push(t("harmonics-column-limit").with("class", class).to_string());
+            columns.push(
+                t("harmonics-column-against")
+                    .with("class", class)
+                    .to_string(),
+            );
         }
         let none = || "\u{2013}".to_owned();
         let rows = self
@@ -344,11 +357,10 @@ impl Chart for HarmonicsChart {
             })
             .collect();
         ChartTable {
-            caption: format!(
-                "{} (screening: {})",
-                self.title(),
-                screening_words(self.screening.result)
-            ),
+            caption: t("harmonics-table")
+                .with("title", self.title())
+                .with("result", screening_words(self.screening.result))
+                .to_string(),
             columns,
             rows,
         }

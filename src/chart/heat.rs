@@ -1,6 +1,6 @@
 //! A temperature and the ambient against time, with where the warming leads.
 
-use super::figures::{counted, plain, significant};
+use super::figures::{fixed, plain, significant};
 use super::frame::{
     Anchor, EndLabel, FONT, Ink, LINE, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot,
     value_axis,
@@ -9,6 +9,7 @@ use super::labels::{fitted, text_width};
 use super::{Chart, ChartTable, Size, ticks};
 use crate::evaluate::evaluation::HeatResult;
 use crate::evaluate::heat::{HeatFit, HeatState};
+use crate::text::{t, word};
 
 /// Points of the curve of the fit.
 const CURVE: usize = 80;
@@ -35,7 +36,7 @@ impl HeatChart {
     }
 
     fn title(&self) -> String {
-        format!("Temperature against time: {}", self.subject)
+        t("heat-drawn").with("subject", &self.subject).to_string()
     }
 
     fn temperatures(&self) -> Vec<(f64, f64)> {
@@ -78,13 +79,23 @@ impl HeatChart {
     }
 
     fn final_words(&self) -> Option<String> {
+        let value = self.final_value()?;
+        Some(format!("{}\n{value}", word("heat-final-value")))
+    }
+
+    /// The final value with its uncertainty.
+    fn final_value(&self) -> Option<String> {
         let (u, whole) = self.final_u()?;
-        Some(format!(
-            "final value by the fit\n{:.1} °C ± {} K{}",
-            self.result.temperature_c,
-            significant(u, 2),
-            if whole { "" } else { " (fit alone)" }
-        ))
+        let value = format!(
+            "{} °C ± {} K",
+            fixed(self.result.temperature_c, 1),
+            significant(u, 2)
+        );
+        Some(if whole {
+            value
+        } else {
+            t("heat-final-value.alone").with("value", value).to_string()
+        })
     }
 
     /// Time of the reading from which on it is judged as steady.
@@ -134,27 +145,28 @@ impl HeatChart {
 
     fn state_words(&self) -> &'static str {
         match self.result.state {
-            HeatState::Steady => "steady",
-            HeatState::Extrapolated => "still warming, final value extrapolated",
-            HeatState::Changing => "still changing",
-            HeatState::Unknown => "the readings do not show whether it had settled",
+            HeatState::Steady => word("heat-state-steady"),
+            HeatState::Extrapolated => word("heat-state-extrapolated"),
+            HeatState::Changing => word("heat-state-changing"),
+            HeatState::Unknown => word("heat-state-unknown"),
         }
     }
 
     fn desc(&self) -> String {
         let result = &self.result;
-        let mut text = format!(
-            "{} over {} min; last {:.1} °C",
-            counted(self.temperatures().len(), "reading", "readings"),
-            plain(self.ends_at()),
-            result.readings.last().map_or(f64::NAN, |r| r.temperature_c)
-        );
-        if let Some(ambient) = result.ambient_c {
-            text.push_str(&format!(" at an ambient of {ambient:.1} °C"));
-        }
-        text.push_str(&format!("; {}.", self.state_words()));
-        if let Some(words) = self.final_words() {
-            text.push_str(&format!(" {}.", capital(&words.replace('\n', ": "))));
+        let text = match result.ambient_c {
+            Some(ambient) => t("heat-desc-ambient").with("ambient", celsius(Some(ambient))),
+            None => t("heat-desc"),
+        };
+        let last = result.readings.last().map_or(f64::NAN, |r| r.temperature_c);
+        let mut text = text
+            .with("count", self.temperatures().len())
+            .with("minutes", plain(self.ends_at()))
+            .with("temperature", celsius(Some(last)))
+            .with("state", self.state_words())
+            .to_string();
+        if let Some(value) = self.final_value() {
+            text.push_str(&format!(" {}", t("heat-desc-final").with("value", value)));
         }
         text
     }
@@ -165,16 +177,20 @@ impl HeatChart {
             labels.push(EndLabel {
                 end,
                 sign: Sign::Series(0),
-                text: format!(
-                    "{}\n{:.1} °C{}",
-                    self.result.quantity.replace('-', " "),
-                    end.1,
+                text: {
+                    let quantity = match self.result.quantity.as_str() {
+                        "surface" => word("heat-label-surface"),
+                        _ => word("heat-label-hot-spot"),
+                    };
+                    let reading = format!("{quantity}\n{}", celsius(Some(end.1)));
                     match self.result.state {
-                        HeatState::Steady => ", steady",
-                        HeatState::Extrapolated | HeatState::Changing => ", still changing",
-                        HeatState::Unknown => "",
+                        HeatState::Steady => format!("{reading}, {}", word("heat-state-steady")),
+                        HeatState::Extrapolated | HeatState::Changing => {
+                            format!("{reading}, {}", word("heat-state-changing"))
+                        }
+                        HeatState::Unknown => reading,
                     }
-                ),
+                },
                 strong: true,
             });
         }
@@ -182,7 +198,7 @@ impl HeatChart {
             labels.push(EndLabel {
                 end,
                 sign: Sign::Series(1),
-                text: format!("ambient\n{:.1} °C", end.1),
+                text: format!("{}\n{}", word("heat-label-ambient"), celsius(Some(end.1))),
                 strong: false,
             });
         }
@@ -197,7 +213,7 @@ impl HeatChart {
             labels.push(EndLabel {
                 end,
                 sign: Sign::Line(2),
-                text: "first-order fit".to_owned(),
+                text: word("heat-label-fit").to_owned(),
                 strong: false,
             });
         }
@@ -233,7 +249,8 @@ impl HeatChart {
                     &[(x0, top), (x1, top), (x1, bottom), (x0, bottom)],
                 );
                 p.stroke("c-marked", &[(x0, top), (x0, bottom)]);
-                let words = format!("steady over the last {} min", plain(self.ends_at() - from));
+                let minutes = plain(self.ends_at() - from);
+                let words = t("heat-label-steady").with("minutes", minutes).to_string();
                 if x0 - p.left > text_width(&words, FONT) + 8.0 {
                     p.text("c-text c-halo", x0 - 5.0, bottom - 6.0, Anchor::End, &words);
                 } else {
@@ -257,23 +274,13 @@ fn interpolated(points: &[(f64, f64)], t: f64) -> f64 {
     }
 }
 
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters
-        .next()
-        .into_iter()
-        .flat_map(char::to_uppercase)
-        .collect();
-    format!("{first}{}", letters.as_str())
-}
-
 impl Chart for HeatChart {
     fn svg(&self, size: Size, prefix: &str) -> String {
         let title = self.title();
         let temperatures = self.temperatures();
         let (from, to) = (temperatures.first().map_or(0.0, |t| t.0), self.drawn_to());
         if temperatures.len() < 2 || to <= from || !(from.is_finite() && to.is_finite()) {
-            return nothing(size, prefix, &title, "Temperature: no course over time");
+            return nothing(size, prefix, &title, word("heat-none"));
         }
         let wide = size == Size::Wide;
         let (ambients, curve) = (self.ambients(), self.curve());
@@ -312,13 +319,13 @@ impl Chart for HeatChart {
         plot(&spec, |p| {
             let step = y_marks.windows(2).next().map_or(1.0, |w| w[1] - w[0]);
             let decimals = ticks::decimals(step);
-            p.y_axis("Temperature, °C", &y_marks, |v| {
-                format!("{v:.decimals$}").replace('-', "\u{2212}")
+            p.y_axis(word("heat-axis-temperature"), &y_marks, |v| {
+                fixed(v, decimals).replace('-', "\u{2212}")
             });
             let x_marks = ticks::linear(from, to, if wide { 10 } else { 5 });
             let step = x_marks.windows(2).next().map_or(1.0, |w| w[1] - w[0]);
             let decimals = ticks::decimals(step);
-            p.x_axis("Time, min", &x_marks, |t| format!("{t:.decimals$}"));
+            p.x_axis(word("heat-axis-time"), &x_marks, |t| fixed(t, decimals));
             self.draw_end(p);
             p.line(Ink::Model(2), &curve);
             p.line(Ink::Line(1), &ambients);
@@ -333,12 +340,11 @@ impl Chart for HeatChart {
                 else {
                     continue;
                 };
-                let words = format!(
-                    "{} min: {:.1} °C, ambient {}",
-                    plain(reading.minutes.unwrap_or(0.0)),
-                    reading.temperature_c,
-                    celsius(reading.ambient_c)
-                );
+                let words = t("heat-hover")
+                    .with("minutes", plain(reading.minutes.unwrap_or(0.0)))
+                    .with("temperature", celsius(Some(reading.temperature_c)))
+                    .with("ambient", celsius(reading.ambient_c))
+                    .to_string();
                 p.hit(place, 9.0, &words);
             }
             p.end_labels(&labels);
@@ -352,34 +358,49 @@ impl Chart for HeatChart {
             .iter()
             .map(|r| {
                 vec![
-                    r.minutes
-                        .map_or("not noted".to_owned(), |m| format!("{} min", plain(m))),
+                    r.minutes.map_or_else(
+                        || word("not-noted").to_owned(),
+                        |m| format!("{} min", plain(m)),
+                    ),
                     celsius(Some(r.temperature_c)),
                     celsius(r.ambient_c),
-                    r.ambient_c.map_or("not known".to_owned(), |a| {
-                        format!("{:.1} K", r.temperature_c - a)
-                    }),
+                    r.ambient_c.map_or_else(
+                        || word("not-known").to_owned(),
+                        |a| format!("{} K", fixed(r.temperature_c - a, 1)),
+                    ),
                 ]
             })
             .collect();
         if let (Some(fit), Some((u, _))) = (self.leads_on(), self.final_u()) {
             rows.push(vec![
-                "Final value by the fit".to_owned(),
-                format!("{:.1} °C ± {} K", result.temperature_c, significant(u, 2)),
+                word("heat-row-final").to_owned(),
+                format!(
+                    "{} °C ± {} K",
+                    fixed(result.temperature_c, 1),
+                    significant(u, 2)
+                ),
                 celsius(result.ambient_c),
-                format!("{:.1} K", fit.final_rise_k),
+                format!("{} K", fixed(fit.final_rise_k, 1)),
             ]);
         }
         ChartTable {
             caption: format!("{} ({})", self.title(), self.state_words()),
-            columns: ["After", "Temperature", "Ambient", "Rise"]
-                .map(str::to_owned)
-                .to_vec(),
+            columns: [
+                word("heat-after"),
+                word("heat-temperature"),
+                word("run-ambient"),
+                word("heat-rise-column"),
+            ]
+            .map(str::to_owned)
+            .to_vec(),
             rows,
         }
     }
 }
 
 fn celsius(value: Option<f64>) -> String {
-    value.map_or("not read".to_owned(), |c| format!("{c:.1} °C"))
+    value.map_or_else(
+        || word("chart-not-read").to_owned(),
+        |c| format!("{} °C", fixed(c, 1)),
+    )
 }

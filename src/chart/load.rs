@@ -1,16 +1,16 @@
 //! A quantity against load: efficiency, power factor or current distortion; of the runs of one
 //! unit, or of several units laid over each other.
 
-use super::figures::{counted, percent, percent_with_u, shortened, significant, watts};
+use super::figures::{fixed, percent, percent_with_u, shortened, significant, watts};
 use super::frame::{
     EndLabel, Ink, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot, sheet_height,
     value_axis,
 };
 use super::{Chart, ChartTable, LimitLine, Size, limit_label, limit_words, merged, ticks};
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
+use crate::text::{localised, t, word};
 
 /// Said of charts that have fitted curves.
-const MODEL_NOTE: &str = "Thin curves are the fitted loss model.";
 
 /// What the horizontal axis shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -47,21 +47,21 @@ impl LoadAxis {
     /// What a link to this axis says.
     pub fn label(self) -> &'static str {
         match self {
-            LoadAxis::WattsLog => "watts, logarithmic",
-            LoadAxis::WattsLinear => "watts, linear",
-            LoadAxis::PercentOfRated => "percent of rated",
+            LoadAxis::WattsLog => word("axis-log"),
+            LoadAxis::WattsLinear => word("axis-linear"),
+            LoadAxis::PercentOfRated => word("axis-percent"),
         }
     }
 
     /// Title of the axis.
     pub(super) fn title(self, size: Size) -> &'static str {
         match (self, size) {
-            (LoadAxis::WattsLog, Size::Wide) => "Output power in watts, logarithmic",
-            (LoadAxis::WattsLog, Size::Narrow) => "Output power, W (log)",
-            (LoadAxis::WattsLinear, Size::Wide) => "Output power in watts",
-            (LoadAxis::WattsLinear, Size::Narrow) => "Output power, W",
-            (LoadAxis::PercentOfRated, Size::Wide) => "Load in percent of rated power",
-            (LoadAxis::PercentOfRated, Size::Narrow) => "Load, % of rated",
+            (LoadAxis::WattsLog, Size::Wide) => word("axis-log.wide"),
+            (LoadAxis::WattsLog, Size::Narrow) => word("axis-log.narrow"),
+            (LoadAxis::WattsLinear, Size::Wide) => word("axis-linear.wide"),
+            (LoadAxis::WattsLinear, Size::Narrow) => word("axis-linear.narrow"),
+            (LoadAxis::PercentOfRated, Size::Wide) => word("axis-percent.wide"),
+            (LoadAxis::PercentOfRated, Size::Narrow) => word("axis-percent.narrow"),
         }
     }
 
@@ -117,7 +117,7 @@ impl LoadAxis {
     pub(super) fn tick_label(self, value: f64) -> String {
         let plain = |v: f64| {
             let text = format!("{v:.3}");
-            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+            localised(text.trim_end_matches('0').trim_end_matches('.').to_owned())
         };
         match self {
             LoadAxis::PercentOfRated => format!("{} %", plain(value)),
@@ -140,9 +140,9 @@ pub enum LoadQuantity {
 impl LoadQuantity {
     fn name(self) -> &'static str {
         match self {
-            LoadQuantity::Efficiency => "Efficiency",
-            LoadQuantity::PowerFactor => "Power factor",
-            LoadQuantity::CurrentThd => "Line current THD",
+            LoadQuantity::Efficiency => word("chart-efficiency"),
+            LoadQuantity::PowerFactor => word("chart-power-factor"),
+            LoadQuantity::CurrentThd => word("chart-thd"),
         }
     }
 
@@ -159,8 +159,8 @@ impl LoadQuantity {
         match self {
             LoadQuantity::Efficiency => percent_with_u(value, expanded),
             LoadQuantity::PowerFactor => match expanded {
-                Some(u) => format!("{value:.3} ± {}", significant(u, 2)),
-                None => format!("{value:.3}"),
+                Some(u) => format!("{} ± {}", fixed(value, 3), significant(u, 2)),
+                None => fixed(value, 3),
             },
             LoadQuantity::CurrentThd => format!("{} %", significant(value, 3)),
         }
@@ -169,7 +169,7 @@ impl LoadQuantity {
     fn limit_words(self, value: f64) -> String {
         match self {
             LoadQuantity::Efficiency => percent(value, 1),
-            LoadQuantity::PowerFactor => format!("{value:.2}"),
+            LoadQuantity::PowerFactor => fixed(value, 2),
             LoadQuantity::CurrentThd => format!("{} %", significant(value, 3)),
         }
     }
@@ -189,8 +189,8 @@ impl LoadQuantity {
     fn tick_label(self, value: f64, step: f64) -> String {
         match self {
             LoadQuantity::Efficiency => percent(value, ticks::decimals(step * 100.0).min(1)),
-            LoadQuantity::PowerFactor => format!("{value:.*}", ticks::decimals(step).max(1)),
-            LoadQuantity::CurrentThd => format!("{value:.*} %", ticks::decimals(step)),
+            LoadQuantity::PowerFactor => fixed(value, ticks::decimals(step).max(1)),
+            LoadQuantity::CurrentThd => format!("{} %", fixed(value, ticks::decimals(step))),
         }
     }
 }
@@ -342,7 +342,7 @@ impl LoadChart {
             .collect();
         LoadChart {
             quantity,
-            subject: counted(series.len(), "unit", "units"),
+            subject: t("units").with("count", series.len()).to_string(),
             series,
             limits: Vec::new(),
             axis,
@@ -372,26 +372,31 @@ impl LoadChart {
     /// What a reader must know of the lines; empty where every line joins measured points.
     pub fn note(&self) -> &'static str {
         if self.series.iter().any(|s| s.model.is_some()) {
-            MODEL_NOTE
+            word("load-chart-model")
         } else {
             ""
         }
     }
 
     fn title(&self) -> String {
-        format!("{} against load: {}", self.quantity.name(), self.subject)
+        t("load-chart")
+            .with("quantity", self.quantity.name())
+            .with("subject", &self.subject)
+            .to_string()
     }
 
     fn desc(&self) -> String {
-        let mut words = format!(
-            "Line chart over {}. {}",
-            match self.axis {
-                LoadAxis::WattsLog => "output power in watts on a logarithmic axis",
-                LoadAxis::WattsLinear => "output power in watts",
-                LoadAxis::PercentOfRated => "load in percent of rated power",
-            },
-            counted(self.series.len(), "line", "lines"),
-        );
+        let axis = match self.axis {
+            LoadAxis::WattsLog => word("axis-log.over"),
+            LoadAxis::WattsLinear => word("axis-linear.over"),
+            LoadAxis::PercentOfRated => word("axis-percent.over"),
+        };
+        let mut parts = vec![
+            t("load-chart-desc")
+                .with("axis", axis)
+                .with("lines", t("chart-lines").with("count", self.series.len()))
+                .to_string(),
+        ];
         for series in &self.series {
             let values = series
                 .points
@@ -402,29 +407,36 @@ impl LoadChart {
                 (l.min(v), h.max(v))
             });
             if low <= high {
-                words.push_str(&format!(
-                    "; {} from {} to {}",
-                    series.name,
-                    self.quantity.words(low, None),
-                    self.quantity.words(high, None)
-                ));
+                parts.push(
+                    t("load-chart-series")
+                        .with("name", &series.name)
+                        .with("low", self.quantity.words(low, None))
+                        .with("high", self.quantity.words(high, None))
+                        .to_string(),
+                );
             } else {
-                words.push_str(&format!("; {} not measured", series.name));
+                let unmeasured = t("load-chart-unmeasured").with("name", &series.name);
+                parts.push(unmeasured.to_string());
             }
         }
         for limit in self.drawn_limits() {
-            words.push_str(&format!(
-                "; limit {}: {}",
-                limit.label,
-                limit_words(&limit, &self.quantity.limit_words(limit.value))
-            ));
+            let value = limit_words(&limit, &self.quantity.limit_words(limit.value));
+            parts.push(
+                t("load-chart-limit")
+                    .with("name", &limit.label)
+                    .with("value", value)
+                    .to_string(),
+            );
         }
-        words.push_str(". Bars show the expanded uncertainty, k = 2, where it is known.");
+        let mut sentences = vec![
+            format!("{}.", parts.join("; ")),
+            word("load-chart-bars").to_owned(),
+        ];
         if !self.note().is_empty() {
-            words.push_str(&format!(" {MODEL_NOTE} "));
+            sentences.push(self.note().to_owned());
         }
-        words.push_str(" The same numbers stand in the table.");
-        words.replace("  ", " ")
+        sentences.push(word("load-chart-in-table").to_owned());
+        sentences.join(" ")
     }
 
     fn drawn_limits(&self) -> Vec<LimitLine> {
@@ -497,7 +509,9 @@ impl Chart for LoadChart {
     fn svg(&self, size: Size, prefix: &str) -> String {
         let title = self.title();
         if !self.has_points() {
-            let words = format!("{}: nothing measured", self.quantity.name());
+            let words = t("chart-unmeasured")
+                .with("quantity", self.quantity.name())
+                .to_string();
             return nothing(size, prefix, &title, &words);
         }
         let limits = self.drawn_limits();
@@ -601,7 +615,7 @@ impl Chart for LoadChart {
     }
 
     fn table(&self) -> ChartTable {
-        let unknown = || "not measured".to_owned();
+        let unknown = || word("not-measured").to_owned();
         let mut rows: Vec<Vec<String>> = Vec::new();
         for series in &self.series {
             for point in &series.points {
@@ -624,17 +638,24 @@ impl Chart for LoadChart {
         }
         for limit in self.drawn_limits() {
             rows.push(vec![
-                format!("Limit: {}", limit.label),
+                t("chart-limit").with("name", &limit.label).to_string(),
                 "–".to_owned(),
                 "–".to_owned(),
                 limit_words(&limit, &self.quantity.words(limit.value, None)),
             ]);
         }
         ChartTable {
-            caption: format!("{} (± U, k = 2, where known)", self.title()),
-            columns: ["Line", "Load", "Output power", self.quantity.name()]
-                .map(str::to_owned)
-                .to_vec(),
+            caption: t("load-chart-table")
+                .with("title", self.title())
+                .to_string(),
+            columns: [
+                word("chart-line-column"),
+                word("chart-load-column"),
+                word("chart-output-power"),
+                self.quantity.name(),
+            ]
+            .map(str::to_owned)
+            .to_vec(),
             rows,
         }
     }

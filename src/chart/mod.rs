@@ -58,6 +58,7 @@ pub use unit_bars::{UnitBar, UnitBars};
 pub use waveform::WaveformChart;
 
 use crate::evaluate::evaluation::{Evaluation, Outcome, Requirement};
+use crate::text::t;
 
 /// How large a chart is drawn, in its own units, which are about CSS pixels on screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -195,7 +196,10 @@ fn merged(limits: &[LimitLine]) -> Vec<LimitLine> {
 /// "88.0 % at 65.0 W", or the value alone for a limit that doesn't depend on power.
 fn limit_words(limit: &LimitLine, value: &str) -> String {
     match limit.at_w.filter(|w| w.is_finite()) {
-        Some(watts) => format!("{value} at {} W", figures::plain(watts)),
+        Some(watts) => t("chart-limit-at")
+            .with("value", value)
+            .with("watts", figures::plain(watts))
+            .to_string(),
         None => value.to_owned(),
     }
 }

@@ -1,12 +1,13 @@
 //! No-load power as bars with the limits across.
 
-use super::figures::{counted, shortened, watts, watts_with_u};
+use super::figures::{fixed, shortened, watts, watts_with_u};
 use super::frame::{nothing, value_axis};
 use super::rows::{BarRow, RowChart};
 use super::{Chart, ChartTable, LimitLine, Size, merged, ticks};
 use crate::evaluate::evaluation::Evaluation;
 use crate::evaluate::no_load::judged_u;
 use crate::ranking::Row;
+use crate::text::{t, word};
 
 /// More bars than this make no picture; the rest stands in the table alone.
 const MOST_BARS: usize = 40;
@@ -82,7 +83,9 @@ impl NoLoadBars {
     }
 
     fn title(&self) -> String {
-        format!("No-load power: {}", self.subject)
+        t("no-load-chart")
+            .with("subject", &self.subject)
+            .to_string()
     }
 
     fn drawn_limits(&self) -> Vec<LimitLine> {
@@ -104,9 +107,10 @@ impl Bar {
     }
 
     fn words(&self) -> String {
-        self.known().map_or("not measured".to_owned(), |w| {
-            watts_with_u(w, self.expanded())
-        })
+        self.known().map_or_else(
+            || word("not-measured").to_owned(),
+            |w| watts_with_u(w, self.expanded()),
+        )
     }
 }
 
@@ -114,7 +118,7 @@ impl Chart for NoLoadBars {
     fn svg(&self, size: Size, prefix: &str) -> String {
         let title = self.title();
         if self.bars.iter().all(|b| b.known().is_none()) {
-            return nothing(size, prefix, &title, "No-load power: nothing measured");
+            return nothing(size, prefix, &title, word("no-load-chart-none"));
         }
         let limits = self.drawn_limits();
         let bars = &self.bars[..self.bars.len().min(MOST_BARS)];
@@ -141,28 +145,30 @@ impl Chart for NoLoadBars {
         let decimals = marks
             .get(1)
             .map_or(0, |step| ticks::decimals(step * factor));
-        let mut desc = format!("Bars: {}", counted(bars.len(), "reading", "readings"));
-        if bars.len() < self.bars.len() {
-            desc.push_str(&format!(
-                " of {}; the others stand in the table",
-                self.bars.len()
-            ));
+        let mut desc = if bars.len() < self.bars.len() {
+            t("chart-bars-of")
+                .with("drawn", bars.len())
+                .with("all", self.bars.len())
+        } else {
+            t("chart-bars").with("count", bars.len())
         }
+        .to_string();
         for bar in bars.iter().take(12) {
             desc.push_str(&format!("; {} {}", bar.name, bar.words()));
         }
         for limit in &limits {
-            desc.push_str(&format!("; limit {}", limit.label));
+            let limit = t("chart-limit-named").with("name", &limit.label);
+            desc.push_str(&format!("; {limit}"));
         }
-        desc.push_str(". Whiskers show the expanded uncertainty U, 95 %, where it is known.");
-        let tick_label = |v: f64| format!("{:.decimals$}", v * factor);
+        desc.push_str(&format!(". {}", word("chart-whiskers")));
+        let tick_label = |v: f64| fixed(v * factor, decimals);
         RowChart {
             title: &title,
             desc: &desc,
             axis_title: if in_mw {
-                "No-load power in milliwatts"
+                word("no-load-axis-mw")
             } else {
-                "No-load power in watts"
+                word("no-load-axis-w")
             },
             rows: &rows,
             lines: &limits,
@@ -179,15 +185,16 @@ impl Chart for NoLoadBars {
             .iter()
             .map(|b| vec![b.name.clone(), b.words()])
             .collect();
-        rows.extend(
-            self.limits
-                .iter()
-                .filter(|l| l.value.is_finite())
-                .map(|l| vec![format!("Limit: {}", l.label), watts(l.value)]),
-        );
+        rows.extend(self.limits.iter().filter(|l| l.value.is_finite()).map(|l| {
+            let limit = t("chart-limit").with("name", &l.label).to_string();
+            vec![limit, watts(l.value)]
+        }));
         ChartTable {
-            caption: format!("{} (± U, 95 %, where known)", self.title()),
-            columns: vec!["Line".to_owned(), "No-load power".to_owned()],
+            caption: t("chart-table-95").with("title", self.title()).to_string(),
+            columns: vec![
+                word("chart-line-column").to_owned(),
+                word("requirement-no-load").to_owned(),
+            ],
             rows,
         }
     }

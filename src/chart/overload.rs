@@ -1,6 +1,6 @@
 //! The output of a port that is loaded beyond its rating: voltage against current, step by step.
 
-use super::figures::{plain, significant};
+use super::figures::{fixed, plain, two_digits};
 use super::frame::{
     Anchor, EndLabel, FONT, Ink, LINE, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot,
     value_axis,
@@ -10,6 +10,7 @@ use super::{Chart, ChartTable, Size, ticks};
 use crate::bench::record::{OverloadStep, PortState};
 use crate::evaluate::evaluation::OverloadResult;
 use crate::evaluate::overload::StepReading;
+use crate::text::{t, word};
 
 /// One overload test of one port.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,9 +57,9 @@ impl Kind {
 
     fn words(self) -> &'static str {
         match self {
-            Kind::Delivered => "delivered",
-            Kind::Limited => "limited or sagging",
-            Kind::Off => "off, at the current asked for",
+            Kind::Delivered => word("step-delivered"),
+            Kind::Limited => word("step-limited"),
+            Kind::Off => word("step-off"),
         }
     }
 }
@@ -66,10 +67,10 @@ impl Kind {
 /// A state as people say it.
 fn state_words(state: PortState) -> &'static str {
     match state {
-        PortState::On => "on",
-        PortState::Limited => "limited",
-        PortState::Cycling => "off and on by itself",
-        PortState::Off => "off",
+        PortState::On => word("state-on"),
+        PortState::Limited => word("state-limited"),
+        PortState::Cycling => word("state-cycling"),
+        PortState::Off => word("state-off"),
     }
 }
 
@@ -95,9 +96,9 @@ impl Step {
 
     fn said(&self) -> String {
         match self.state {
-            Some(PortState::On) if !self.good => "on, below its window".to_owned(),
+            Some(PortState::On) if !self.good => word("state-below").to_owned(),
             Some(state) => state_words(state).to_owned(),
-            None => "not known".to_owned(),
+            None => word("not-known").to_owned(),
         }
     }
 }
@@ -135,19 +136,21 @@ impl OverloadChart {
     }
 
     fn title(&self) -> String {
-        format!("Output under rising load: {}", self.subject)
+        t("overload-drawn")
+            .with("subject", &self.subject)
+            .to_string()
     }
 
     /// With its uncertainty to two digits, the current to the same place.
     fn trip_words(&self) -> Option<String> {
         let trip = self.trip.as_ref()?;
+        let lets_go = |current: String| t("overload-lets-go").with("current", current);
         Some(match trip.expanded_a.filter(|u| *u > 0.0) {
             Some(u) => {
-                let u = significant(u, 2);
-                let decimals = u.split_once('.').map_or(0, |(_, d)| d.len());
-                format!("lets go at {:.decimals$} A ± {u} A", trip.current_a)
+                let (u, decimals) = two_digits(u);
+                format!("{} ± {u} A", lets_go(fixed(trip.current_a, decimals)))
             }
-            None => format!("lets go at {} A", plain(trip.current_a)),
+            None => lets_go(plain(trip.current_a)).to_string(),
         })
     }
 
@@ -162,19 +165,26 @@ impl OverloadChart {
     fn last_good_words(&self) -> Option<String> {
         let step = &self.steps[self.last_good()?];
         let current = step.current_a.unwrap_or(step.set_current_a);
-        Some(match self.last_good_power_w {
-            Some(w) => format!("last good: {} A, {} W", plain(current), plain(w)),
-            None => format!("last good: {} A", plain(current)),
-        })
+        let text = match self.last_good_power_w {
+            Some(w) => t("overload-good-power").with("power", plain(w)),
+            None => t("overload-good"),
+        };
+        Some(text.with("current", plain(current)).to_string())
     }
 
     fn desc(&self) -> String {
-        let mut parts = vec![format!(
-            "Voltage against current over {} of the load.",
-            super::figures::counted(self.steps.len(), "step", "steps")
-        )];
+        let mut parts = vec![
+            t("overload-desc")
+                .with("count", self.steps.len())
+                .to_string(),
+        ];
+        let rated = |a: f64| {
+            t("overload-rated-line")
+                .with("current", plain(a))
+                .to_string()
+        };
         let sentences = [
-            self.rated_a.map(|a| format!("Rated {} A", plain(a))),
+            self.rated_a.map(rated),
             self.last_good_words(),
             self.trip_words(),
         ];
@@ -187,7 +197,7 @@ impl OverloadChart {
                 .collect();
             parts.push(format!("{first}{}.", letters.as_str()));
         }
-        parts.push("A port that is off stands at the current that was asked for.".to_owned());
+        parts.push(word("overload-off-stands").to_owned());
         parts.join(" ")
     }
 
@@ -195,7 +205,8 @@ impl OverloadChart {
     fn uprights(&self, size: Size) -> Vec<(f64, String, &'static str)> {
         let mut lines: Vec<(f64, String, &'static str)> = Vec::new();
         if let Some(a) = self.rated_a.filter(|a| a.is_finite()) {
-            lines.push((a, format!("rated {} A", plain(a)), "c-limit"));
+            let words = t("overload-rated-line").with("current", plain(a));
+            lines.push((a, words.to_string(), "c-limit"));
         }
         if let (Some(trip), Some(words)) = (&self.trip, self.trip_words())
             && trip.current_a.is_finite()
@@ -257,13 +268,15 @@ impl OverloadChart {
             let radius = if last_good == Some(at) { 6.5 } else { 4.0 };
             p.marker(kind as usize, current, volts, radius);
             if let Some(place) = p.at(current, volts) {
-                let words = format!(
-                    "asked for {} A: {} A, {} V, {}",
-                    plain(step.set_current_a),
-                    step.current_a.map_or("unknown".to_owned(), plain),
-                    plain(volts),
-                    step.said()
-                );
+                let current = step
+                    .current_a
+                    .map_or_else(|| word("unknown").to_owned(), plain);
+                let words = t("overload-hover")
+                    .with("set", plain(step.set_current_a))
+                    .with("current", current)
+                    .with("voltage", plain(volts))
+                    .with("state", step.said())
+                    .to_string();
                 p.hit(place, 10.0, &words);
             }
         }
@@ -298,12 +311,7 @@ impl Chart for OverloadChart {
         let title = self.title();
         let places: Vec<(Kind, f64, f64)> = self.steps.iter().filter_map(Step::place).collect();
         if places.is_empty() {
-            return nothing(
-                size,
-                prefix,
-                &title,
-                "Overload: no step has both a current and a voltage",
-            );
+            return nothing(size, prefix, &title, word("overload-chart-none"));
         }
         let wide = size == Size::Wide;
         let labels = self.labels();
@@ -341,11 +349,15 @@ impl Chart for OverloadChart {
         plot(&spec, |p| {
             let step = y_marks.windows(2).next().map_or(1.0, |w| w[1] - w[0]);
             let decimals = ticks::decimals(step);
-            p.y_axis("Voltage, V", &y_marks, |v| format!("{v:.decimals$}"));
+            p.y_axis(word("overload-axis-voltage"), &y_marks, |v| {
+                fixed(v, decimals)
+            });
             let x_marks = ticks::linear(0.0, most, if wide { 9 } else { 5 });
             let step = x_marks.windows(2).next().map_or(1.0, |w| w[1] - w[0]);
             let decimals = ticks::decimals(step);
-            p.x_axis("Current, A", &x_marks, |a| format!("{a:.decimals$}"));
+            p.x_axis(word("overload-axis-current"), &x_marks, |a| {
+                fixed(a, decimals)
+            });
             self.draw_uprights(p);
             self.draw_steps(p);
             p.end_labels(&labels);
@@ -359,17 +371,20 @@ impl Chart for OverloadChart {
             None => self.title(),
         };
         let or_not = |value: Option<f64>, unit: &str| {
-            value.map_or("not read".to_owned(), |v| format!("{} {unit}", plain(v)))
+            value.map_or_else(
+                || word("chart-not-read").to_owned(),
+                |v| format!("{} {unit}", plain(v)),
+            )
         };
         ChartTable {
             caption,
             columns: [
-                "Asked for",
-                "Flowed",
-                "Voltage",
-                "Power",
-                "Port",
-                "Held for",
+                word("overload-asked"),
+                word("overload-flowed"),
+                word("port-voltage"),
+                word("overload-power"),
+                word("overload-port"),
+                word("overload-held-for"),
             ]
             .map(str::to_owned)
             .to_vec(),
@@ -384,7 +399,9 @@ impl Chart for OverloadChart {
                         or_not(step.voltage_v, "V"),
                         or_not(step.voltage_v.zip(step.current_a).map(|(v, i)| v * i), "W"),
                         if last_good == Some(at) {
-                            format!("{}: the last good step", step.said())
+                            t("overload-last-good-step")
+                                .with("state", step.said())
+                                .to_string()
                         } else {
                             step.said()
                         },

@@ -1,7 +1,7 @@
 //! No-load power over time: the log that a figure comes from, with what was discarded, what was
 //! used, and the limits across.
 
-use super::figures::{counted, duration, significant, watts};
+use super::figures::{duration, fixed, two_digits, watts};
 use super::frame::{
     Anchor, EndLabel, FONT, Ink, LINE, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot,
     sheet_height, value_axis,
@@ -9,6 +9,8 @@ use super::frame::{
 use super::labels::text_width;
 use super::{Chart, ChartTable, LimitLine, Size, limit_label, merged, ticks};
 use crate::evaluate::evaluation::{NoLoadLog, RunResult};
+use crate::quantity::words;
+use crate::text::{localised, t, word};
 
 /// A limit further from everything else than this many times the height of that would flatten the
 /// trace: its name then stands at the edge with an arrow.
@@ -70,7 +72,7 @@ impl NoLoadTrace {
     }
 
     fn title(&self) -> String {
-        format!("No-load power over time: {}", self.subject)
+        t("trace").with("subject", &self.subject).to_string()
     }
 
     fn expanded(&self) -> Option<f64> {
@@ -193,46 +195,44 @@ impl NoLoadTrace {
 
     fn desc(&self, limits: &[LimitLine]) -> String {
         let log = &self.log;
-        let mut words = format!(
-            "Line chart of no-load power over {}, {} of {}: a band from the least to the greatest \
-             sample with the mean in it. Used from {} to {}, mean {}",
-            duration(log.to_s - log.from_s),
-            counted(log.samples as usize, "sample", "samples"),
-            log.name,
-            duration(log.used_from_s),
-            duration(log.used_to_s),
-            figure_words(self.power_w, self.expanded()),
-        );
+        let mut parts = vec![
+            t("trace-desc")
+                .with("time", duration(log.to_s - log.from_s))
+                .with("count", log.samples)
+                .with("log", &log.name)
+                .with("from", duration(log.used_from_s))
+                .with("to", duration(log.used_to_s))
+                .with("mean", figure_words(self.power_w, self.expanded()))
+                .to_string(),
+        ];
         if log.used_from_s > log.from_s {
-            words.push_str(&format!(
-                "; the first {} discarded",
-                duration(log.used_from_s - log.from_s)
-            ));
+            let discarded = duration(log.used_from_s - log.from_s);
+            parts.push(t("trace-discarded").with("time", discarded).to_string());
         }
-        match log.settled_at_s {
-            Some(at) => words.push_str(&format!("; settled at {}", duration(at))),
-            None => words.push_str("; never settled"),
-        }
+        parts.push(match log.settled_at_s {
+            Some(at) => t("trace-settled").with("time", duration(at)).to_string(),
+            None => word("trace-never").to_owned(),
+        });
         for limit in limits {
             let above = log
                 .windows
                 .iter()
                 .filter(|w| w.mean_w > limit.value)
                 .count();
-            words.push_str(&format!("; limit {} {}", limit.label, watts(limit.value)));
-            if !log.windows.is_empty() {
-                words.push_str(&format!(
-                    ", {above} of {} above it",
-                    counted(
-                        log.windows.len(),
-                        "five-minute window",
-                        "five-minute windows"
-                    )
-                ));
-            }
+            let text = if log.windows.is_empty() {
+                t("trace-limit")
+            } else {
+                t("trace-limit-windows")
+                    .with("above", above.to_string())
+                    .with("count", log.windows.len())
+            };
+            parts.push(
+                text.with("name", &limit.label)
+                    .with("limit", watts(limit.value))
+                    .to_string(),
+            );
         }
-        words.push_str(". The windows stand in the table.");
-        words
+        format!("{}. {}", parts.join("; "), word("trace-windows"))
     }
 
     /// The part that doesn't count, hatched.
@@ -268,13 +268,13 @@ impl NoLoadTrace {
         let (top, bottom, y) = (p.top, p.bottom, p.top - 5.0);
         let x = |p: &Plot<'_>, s: f64| p.at(s.clamp(p.x.from, p.x.to), p.y.from).map(|at| at.0);
         for (from_s, to_s, words) in [
-            (log.from_s, log.used_from_s, ["not used", "–"]),
+            (log.from_s, log.used_from_s, [word("trace-not-used"), "–"]),
             (
                 log.used_from_s,
                 log.used_to_s,
-                ["used for the figure", "used"],
+                [word("trace-used"), word("trace-used.short")],
             ),
-            (log.used_to_s, log.to_s, ["not used", "–"]),
+            (log.used_to_s, log.to_s, [word("trace-not-used"), "–"]),
         ] {
             let Some((left, right)) = x(p, from_s).zip(x(p, to_s)) else {
                 continue;
@@ -295,7 +295,8 @@ impl NoLoadTrace {
                 "c-flag",
                 &[(at - 5.0, bottom), (at + 5.0, bottom), (at, bottom - 9.0)],
             );
-            let words = format!("settled at {}", duration(settled.unwrap_or_default()));
+            let at_s = duration(settled.unwrap_or_default());
+            let words = t("trace-settled").with("time", at_s).to_string();
             let fits_right = at + 8.0 + text_width(&words, FONT) < p.right;
             let (x, anchor) = if fits_right {
                 (at + 8.0, Anchor::Start)
@@ -339,7 +340,7 @@ impl NoLoadTrace {
                 "c-flag",
                 &[(x - 4.0, y + 8.0), (x + 4.0, y + 8.0), (x, y + 1.0)],
             );
-            let words = format!("up to {}", watts(cell.max));
+            let words = t("trace-up-to").with("power", watts(cell.max)).to_string();
             let fits_right = x + 8.0 + text_width(&words, FONT) < p.right;
             let (x, anchor) = if fits_right {
                 (x + 8.0, Anchor::Start)
@@ -362,13 +363,6 @@ impl NoLoadTrace {
             let ends = p.at(window.from_s, y).zip(p.at(window.to_s, y));
             let Some((from, to)) = ends else { continue };
             let exceeded = exceeded(window.mean_w, limits);
-            let verdict = if limits.is_empty() {
-                String::new()
-            } else if exceeded.is_empty() {
-                ", above no limit".to_owned()
-            } else {
-                format!(", above {}", exceeded.join(", "))
-            };
             if nearest.is_none_or(|limit| window.mean_w <= limit.value) {
                 below.push([from, to]);
             } else {
@@ -379,12 +373,18 @@ impl NoLoadTrace {
                 }
             }
             if !many || !exceeded.is_empty() {
-                let words = format!(
-                    "{} to {}: mean {}{verdict}",
-                    duration(window.from_s),
-                    duration(window.to_s),
-                    watts(window.mean_w),
-                );
+                let text = if limits.is_empty() {
+                    t("trace-window")
+                } else if exceeded.is_empty() {
+                    t("trace-window.none")
+                } else {
+                    t("trace-window.above").with("limits", exceeded.join(", "))
+                };
+                let words = text
+                    .with("from", duration(window.from_s))
+                    .with("to", duration(window.to_s))
+                    .with("mean", watts(window.mean_w))
+                    .to_string();
                 let (top, bottom) = (p.top, p.bottom);
                 p.hit_box((from.0, top), (to.0, bottom), &words);
             }
@@ -406,9 +406,8 @@ fn figure_words(power_w: f64, expanded_w: Option<f64>) -> String {
     };
     match expanded_w {
         Some(u) => {
-            let u = significant(u * factor, 2);
-            let decimals = u.split_once('.').map_or(0, |(_, d)| d.len());
-            format!("{:.decimals$} {unit} ± {u} {unit}", power_w * factor)
+            let (u, decimals) = two_digits(u * factor);
+            format!("{} {unit} ± {u} {unit}", fixed(power_w * factor, decimals))
         }
         None => watts(power_w),
     }
@@ -426,9 +425,9 @@ fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
 /// The unit of a time axis: its words and how many seconds it has.
 fn time_unit(span_s: f64) -> (&'static str, f64) {
     match span_s {
-        s if s <= 300.0 => ("seconds", 1.0),
-        s if s <= 4.0 * 3600.0 => ("minutes", 60.0),
-        _ => ("hours", 3600.0),
+        s if s <= 300.0 => (word("trace-seconds"), 1.0),
+        s if s <= 4.0 * 3600.0 => (word("trace-minutes"), 60.0),
+        _ => (word("trace-hours"), 3600.0),
     }
 }
 
@@ -455,17 +454,16 @@ impl Chart for NoLoadTrace {
         let cells = self.cells(if size == Size::Wide { 480 } else { 220 });
         let span = log.to_s - log.from_s;
         if cells.iter().all(Option::is_none) || !(span.is_finite() && span > 0.0) {
-            return nothing(
-                size,
-                prefix,
-                &title,
-                "No-load power: the log holds no samples",
-            );
+            return nothing(size, prefix, &title, word("trace-none"));
         }
         let limits = self.drawn_limits();
         let (y, y_marks) = self.y_axis(&cells, &limits, if size == Size::Wide { 8 } else { 6 });
         let running = self.running_mean(160);
-        let mean_words = format!("mean\n{}", figure_words(self.power_w, self.expanded()));
+        let mean_words = format!(
+            "{}\n{}",
+            word("trace-mean"),
+            figure_words(self.power_w, self.expanded())
+        );
         let limit_texts: Vec<String> = limits
             .iter()
             .map(|limit| {
@@ -478,7 +476,7 @@ impl Chart for NoLoadTrace {
             })
             .collect();
         let texts = || {
-            [(mean_words.as_str(), true), ("samples", false)]
+            [(mean_words.as_str(), true), (word("trace-samples"), false)]
                 .into_iter()
                 .chain(limit_texts.iter().map(|t| (t.as_str(), false)))
         };
@@ -506,24 +504,24 @@ impl Chart for NoLoadTrace {
         plot(&spec, |p| {
             p.y_axis(
                 if in_mw {
-                    "No-load power in milliwatts"
+                    word("no-load-axis-mw")
                 } else {
-                    "No-load power in watts"
+                    word("no-load-axis-w")
                 },
                 &y_marks,
-                |v| format!("{:.decimals$}", v * factor),
+                |v| fixed(v * factor, decimals),
             );
             let x_marks = time_marks(
                 log.from_s,
                 log.to_s,
                 if size == Size::Wide { 10 } else { 5 },
             );
-            p.x_axis(&format!("Time in {unit}"), &x_marks, |s| {
-                let text = significant(s / unit_s, 4);
-                match text.split_once('.') {
+            p.x_axis(unit, &x_marks, |s| {
+                let text = words::significant(s / unit_s, 4);
+                localised(match text.split_once('.') {
                     Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
                     None => text,
-                }
+                })
             });
             self.draw_unused(p);
             self.draw_trace(p, &cells);
@@ -556,7 +554,7 @@ impl Chart for NoLoadTrace {
                 labels.push(EndLabel {
                     end: (last.at_s, last.mean.clamp(y.from, y.to)),
                     sign: Sign::Line(0),
-                    text: "samples".to_owned(),
+                    text: word("trace-samples").to_owned(),
                     strong: false,
                 });
             }
@@ -590,7 +588,7 @@ impl Chart for NoLoadTrace {
             (!within.is_empty()).then(|| sum / within.len() as f64)
         };
         let mut rows = vec![vec![
-            "Used for the figure".to_owned(),
+            word("trace-row-used").to_owned(),
             duration(log.used_from_s),
             duration(log.used_to_s),
             figure_words(self.power_w, self.expanded()),
@@ -601,7 +599,7 @@ impl Chart for NoLoadTrace {
                 && let Some(mean) = mean_between(from_s, to_s)
             {
                 rows.push(vec![
-                    "Not used".to_owned(),
+                    word("trace-row-not-used").to_owned(),
                     duration(from_s),
                     duration(to_s),
                     watts(mean),
@@ -611,7 +609,7 @@ impl Chart for NoLoadTrace {
         }
         for limit in &limits {
             rows.push(vec![
-                format!("Limit: {}", limit.label),
+                t("chart-limit").with("name", &limit.label).to_string(),
                 "–".to_owned(),
                 "–".to_owned(),
                 watts(limit.value),
@@ -620,7 +618,7 @@ impl Chart for NoLoadTrace {
         }
         for (n, window) in log.windows.iter().take(MOST_WINDOWS).enumerate() {
             rows.push(vec![
-                format!("Window {}", n + 1),
+                t("trace-row-window").with("number", n + 1).to_string(),
                 duration(window.from_s),
                 duration(window.to_s),
                 watts(window.mean_w),
@@ -629,10 +627,12 @@ impl Chart for NoLoadTrace {
         }
         if log.windows.len() > MOST_WINDOWS {
             rows.push(vec![
-                format!("{} more windows", log.windows.len() - MOST_WINDOWS),
+                t("trace-row-more")
+                    .with("count", log.windows.len() - MOST_WINDOWS)
+                    .to_string(),
                 "–".to_owned(),
                 "–".to_owned(),
-                "in the evaluation document".to_owned(),
+                word("trace-row-elsewhere").to_owned(),
                 "–".to_owned(),
             ]);
         }
@@ -643,13 +643,16 @@ impl Chart for NoLoadTrace {
             }
         }
         ChartTable {
-            caption: format!(
-                "{}: parts and five-minute windows (± U, about 95 %, where known)",
-                self.title()
-            ),
-            columns: ["Part", "From", "To", "Mean power", "Above the limit of"]
-                .map(str::to_owned)
-                .to_vec(),
+            caption: t("trace-table").with("title", self.title()).to_string(),
+            columns: [
+                word("trace-part"),
+                word("trace-from"),
+                word("trace-to"),
+                word("trace-mean-power"),
+                word("trace-above"),
+            ]
+            .map(str::to_owned)
+            .to_vec(),
             rows,
         }
     }
@@ -669,7 +672,7 @@ fn against(mean_w: f64, limits: &[LimitLine]) -> String {
     let above = exceeded(mean_w, limits);
     match (limits.is_empty(), above.is_empty()) {
         (true, _) => "–".to_owned(),
-        (false, true) => "none".to_owned(),
+        (false, true) => word("trace-above-none").to_owned(),
         (false, false) => above.join(", "),
     }
 }
@@ -688,9 +691,9 @@ mod tests {
             time_marks(0.0, 86_400.0, 5),
             [0.0, 21_600.0, 43_200.0, 64_800.0, 86_400.0]
         );
-        assert_eq!(time_unit(240.0).0, "seconds");
-        assert_eq!(time_unit(1_800.0).0, "minutes");
-        assert_eq!(time_unit(86_400.0).0, "hours");
+        assert_eq!(time_unit(240.0).0, "Time in seconds");
+        assert_eq!(time_unit(1_800.0).0, "Time in minutes");
+        assert_eq!(time_unit(86_400.0).0, "Time in hours");
     }
 
     #[test]

@@ -1,9 +1,10 @@
 //! Two figures of many units against each other, with what no other beats in both.
 
-use super::figures::{counted, plain, shortened};
+use super::figures::{fixed, plain, shortened};
 use super::frame::{Anchor, FONT, Ink, LINE, Plot, Spec, nothing, plot, value_axis};
 use super::labels::text_width;
 use super::{Chart, ChartTable, Size, ticks};
+use crate::text::{t, word};
 
 /// Points of the crowd beyond this cannot be seen apart; an even sample stands for them.
 const MOST_POINTS: usize = 1_500;
@@ -42,15 +43,16 @@ pub struct Scatter {
 
 impl ScatterAxis {
     fn title(&self) -> String {
-        let better = if self.more_is_better {
-            "more is better"
+        let text = if self.more_is_better {
+            t("axis-better-more")
         } else {
-            "less is better"
+            t("axis-better-less")
         };
-        match self.unit.as_str() {
-            "" => format!("{} ({better})", self.name),
-            unit => format!("{}, {unit} ({better})", self.name),
-        }
+        let figure = match self.unit.as_str() {
+            "" => self.name.clone(),
+            unit => format!("{}, {unit}", self.name),
+        };
+        text.with("figure", figure).to_string()
     }
 
     fn words(&self, value: f64) -> String {
@@ -80,27 +82,23 @@ impl Scatter {
 
     fn desc(&self, drawn: usize, known: &[&ScatterPoint], unnamed: usize) -> String {
         let front: Vec<&&ScatterPoint> = known.iter().filter(|p| p.front).collect();
-        let mut words = format!(
-            "Scatter of {}. Across: {}. Up: {}. ",
-            counted(known.len(), "unit", "units"),
-            self.x.title(),
-            self.y.title()
-        );
+        let units = |count: usize| t("units").with("count", count);
+        let mut words = t("scatter")
+            .with("units", units(known.len()))
+            .with("x", self.x.title())
+            .with("y", self.y.title())
+            .to_string();
         if drawn < known.len() {
-            words.push_str(&format!("{drawn} of them are drawn. "));
+            words.push_str(&format!(" {}", t("scatter-drawn").with("count", drawn)));
         }
-        words.push_str(&format!(
-            "Diamonds joined by a line, {}, are beaten by no other in both figures",
-            counted(front.len(), "unit", "units")
-        ));
+        let beaten_by_none = t("scatter-front").with("units", units(front.len()));
+        words.push_str(&format!(" {beaten_by_none}"));
         for point in front.iter().take(20) {
             words.push_str(&format!("; {}", self.words(point)));
         }
         words.push('.');
         if unnamed > 0 {
-            words.push_str(&format!(
-                " {unnamed} names found no room; all stand in the table."
-            ));
+            words.push_str(&format!(" {}", t("scatter-unnamed").with("count", unnamed)));
         }
         words
     }
@@ -172,7 +170,7 @@ impl Chart for Scatter {
     fn svg(&self, size: Size, prefix: &str) -> String {
         let known = self.known();
         if known.is_empty() {
-            return nothing(size, prefix, &self.title, "No unit has both figures");
+            return nothing(size, prefix, &self.title, word("scatter-none"));
         }
         let crowd: Vec<&&ScatterPoint> = known.iter().filter(|p| !p.front).collect();
         let every = crowd.len().div_ceil(MOST_POINTS).max(1);
@@ -196,7 +194,7 @@ impl Chart for Scatter {
             _ => 0,
         };
         let (x_decimals, y_decimals) = (step(&x_marks), step(&y_marks));
-        let y_label = |v: f64| format!("{v:.y_decimals$}");
+        let y_label = |v: f64| fixed(v, y_decimals);
         let left = y_marks
             .iter()
             .map(|m| text_width(&y_label(*m), FONT))
@@ -217,7 +215,7 @@ impl Chart for Scatter {
             };
             plot(&spec, |p| {
                 p.y_axis(&self.y.title(), &y_marks, y_label);
-                p.x_axis(&self.x.title(), &x_marks, |v| format!("{v:.x_decimals$}"));
+                p.x_axis(&self.x.title(), &x_marks, |v| fixed(v, x_decimals));
                 *unnamed = self.marks(p, &crowd, &front);
             })
         };
@@ -231,10 +229,10 @@ impl Chart for Scatter {
         ChartTable {
             caption: self.title.clone(),
             columns: vec![
-                "Unit".to_owned(),
+                word("board-unit").to_owned(),
                 self.x.title(),
                 self.y.title(),
-                "Beaten by none in both".to_owned(),
+                word("scatter-unbeaten").to_owned(),
             ],
             rows: self
                 .points
@@ -244,7 +242,7 @@ impl Chart for Scatter {
                         p.name.clone(),
                         self.x.words(p.x),
                         self.y.words(p.y),
-                        if p.front { "yes" } else { "no" }.to_owned(),
+                        word(if p.front { "yes" } else { "no" }).to_owned(),
                     ]
                 })
                 .collect(),

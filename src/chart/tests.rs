@@ -1240,10 +1240,10 @@ fn a_class_of_thousands_stays_small_and_says_what_it_leaves_out() {
     let svg = chart.svg(Size::Wide, "p");
     assert!(svg.len() < 60_000, "{} bytes", svg.len());
     assert!(svg.matches("<path class=\"c-muted\"").count() <= 50);
-    assert!(svg.contains("400 of 1699 units"), "{}", &svg[..600]);
+    assert!(svg.contains("400 of 1\u{202f}699 units"), "{}", &svg[..600]);
     assert!(svg.contains("In front: Larkfield LF-700"));
     assert_eq!(chart.table().rows.len(), 401);
-    assert!(chart.table().caption.contains("400 of 1699"));
+    assert!(chart.table().caption.contains("400 of 1\u{202f}699"));
 }
 
 #[test]

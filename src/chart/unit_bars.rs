@@ -1,9 +1,10 @@
 //! One quantity of many units as bars with their uncertainty.
 
-use super::figures::{counted, shortened, significant};
+use super::figures::{fixed, shortened, significant};
 use super::frame::{nothing, value_axis};
 use super::rows::{BarRow, RowChart};
 use super::{Chart, ChartTable, Size, ticks};
+use crate::text::{t, word};
 
 /// More bars than this make no picture; the rest stands in the table alone.
 const MOST_BARS: usize = 30;
@@ -44,7 +45,7 @@ impl Chart for UnitBars {
     fn svg(&self, size: Size, prefix: &str) -> String {
         let known: Vec<&UnitBar> = self.bars.iter().filter(|b| b.value.is_finite()).collect();
         if known.is_empty() {
-            return nothing(size, prefix, &self.title, "No unit has this figure");
+            return nothing(size, prefix, &self.title, word("chart-no-figure"));
         }
         let drawn = &known[..known.len().min(MOST_BARS)];
         let rows: Vec<BarRow> = drawn
@@ -65,17 +66,17 @@ impl Chart for UnitBars {
         let most = if size == Size::Wide { 8 } else { 5 };
         let (x, marks) = value_axis(ends, (0.0, 1e9), 1e-3, most);
         let decimals = marks.get(1).map_or(0, |step| ticks::decimals(*step));
-        let mut desc = format!("Bars: {}", counted(drawn.len(), "unit", "units"));
-        if drawn.len() < self.bars.len() {
-            desc.push_str(&format!(
-                ", the first of {}; the others stand in the table",
-                self.bars.len()
-            ));
-        }
+        let text = if drawn.len() < self.bars.len() {
+            t("chart-bars-units-of").with("all", self.bars.len())
+        } else {
+            t("chart-bars-units")
+        };
+        let units = t("units").with("count", drawn.len());
+        let mut desc = text.with("units", units).to_string();
         for bar in drawn.iter().take(12) {
             desc.push_str(&format!("; {} {}", bar.name, self.words(bar)));
         }
-        desc.push_str(". Whiskers show the expanded uncertainty, k = 2, where it is known.");
+        desc.push_str(&format!(". {}", word("chart-whiskers.k2")));
         RowChart {
             title: &self.title,
             desc: &desc,
@@ -84,15 +85,15 @@ impl Chart for UnitBars {
             lines: &[],
             to: x.to,
             ticks: &marks,
-            tick_label: &|v: f64| format!("{v:.decimals$}"),
+            tick_label: &|v: f64| fixed(v, decimals),
         }
         .svg(size, prefix)
     }
 
     fn table(&self) -> ChartTable {
         ChartTable {
-            caption: format!("{} (± U, k = 2, where known)", self.title),
-            columns: vec!["Unit".to_owned(), self.axis.clone()],
+            caption: t("load-chart-table").with("title", &self.title).to_string(),
+            columns: vec![word("board-unit").to_owned(), self.axis.clone()],
             rows: self
                 .bars
                 .iter()

@@ -1,10 +1,11 @@
 //! Line voltage, current and instantaneous power over two cycles, a lane each.
 
-use super::figures::{amperes, significant, watts};
+use super::figures::{amperes, fixed, significant, watts};
 use super::frame::{Anchor, Ink, LINE, Plot, Scale, Spec, nothing, plot};
 use super::labels::{fitted, text_width};
 use super::{Chart, ChartTable, Size, ticks};
 use crate::evaluate::evaluation::{PowerQuality, WaveformResult};
+use crate::text::{t, word};
 
 /// Every so manieth point stands in the table.
 const TABLE_EVERY: usize = 10;
@@ -42,24 +43,20 @@ impl WaveformChart {
     }
 
     fn title(&self) -> String {
-        format!(
-            "Voltage, current and power over two cycles: {}",
-            self.subject
-        )
+        t("shape").with("subject", &self.subject).to_string()
     }
 
     fn desc(&self) -> String {
         let q = &self.quality;
-        format!(
-            "Three lanes over {} ms. Voltage {} V r.m.s., peak {} V; current {} r.m.s., peak {}, crest factor {}; active power {}, the mean of the instantaneous power. Each point is the mean of the samples around it. Every tenth point stands in the table.",
-            significant(self.span_ms(), 3),
-            significant(q.voltage_rms_v, 4),
-            significant(q.voltage_peak_v, 4),
-            amperes(q.current_rms_a),
-            amperes(q.current_peak_a),
-            crest(q),
-            watts(q.active_power_w),
-        )
+        t("shape-desc")
+            .with("time", significant(self.span_ms(), 3))
+            .with("voltage", significant(q.voltage_rms_v, 4))
+            .with("peak", significant(q.voltage_peak_v, 4))
+            .with("current", amperes(q.current_rms_a))
+            .with("current-peak", amperes(q.current_peak_a))
+            .with("crest", crest(q))
+            .with("power", watts(q.active_power_w))
+            .to_string()
     }
 
     fn points(&self) -> usize {
@@ -98,12 +95,12 @@ impl WaveformChart {
             lane(
                 &shape.voltage_v,
                 [
-                    format!(
-                        "Voltage, V: {volts} V r.m.s., peak {} V, crest factor {}",
-                        significant(q.voltage_peak_v, 4),
-                        significant(q.voltage_crest_factor, 3)
-                    ),
-                    format!("Voltage, V: {volts} V r.m.s."),
+                    t("lane-voltage")
+                        .with("voltage", &volts)
+                        .with("peak", significant(q.voltage_peak_v, 4))
+                        .with("crest", significant(q.voltage_crest_factor, 3))
+                        .to_string(),
+                    t("lane-voltage.short").with("voltage", &volts).to_string(),
                 ],
                 "c-line c-s1",
                 None,
@@ -111,12 +108,15 @@ impl WaveformChart {
             lane(
                 &shape.current_a,
                 [
-                    format!(
-                        "Current, A: {amps} r.m.s., peak {}, crest factor {}",
-                        amperes(q.current_peak_a),
-                        crest(q)
-                    ),
-                    format!("Current, A: {amps} r.m.s., crest {}", crest(q)),
+                    t("lane-current")
+                        .with("current", &amps)
+                        .with("peak", amperes(q.current_peak_a))
+                        .with("crest", crest(q))
+                        .to_string(),
+                    t("lane-current.short")
+                        .with("current", &amps)
+                        .with("crest", crest(q))
+                        .to_string(),
                 ],
                 "c-line c-s2",
                 None,
@@ -124,12 +124,15 @@ impl WaveformChart {
             lane(
                 &shape.power_w,
                 [
-                    format!(
-                        "Power, W: {power} active power (dashed), power factor {}",
-                        q.power_factor
-                            .map_or("unknown".to_owned(), |pf| format!("{pf:.3}"))
-                    ),
-                    format!("Power, W: {power} active (dashed)"),
+                    t("lane-power")
+                        .with("power", &power)
+                        .with(
+                            "factor",
+                            q.power_factor
+                                .map_or_else(|| word("unknown").to_owned(), |pf| fixed(pf, 3)),
+                        )
+                        .to_string(),
+                    t("lane-power.short").with("power", &power).to_string(),
                 ],
                 "c-line c-s4",
                 Some(q.active_power_w),
@@ -140,7 +143,7 @@ impl WaveformChart {
 
 fn crest(q: &PowerQuality) -> String {
     q.current_crest_factor
-        .map_or("unknown".to_owned(), |c| significant(c, 3))
+        .map_or_else(|| word("unknown").to_owned(), |c| significant(c, 3))
 }
 
 /// An axis that holds all values and zero.
@@ -192,7 +195,7 @@ impl Lane<'_> {
             let label = if is_zero {
                 "0".to_owned()
             } else {
-                format!("{mark:.decimals$}").replace('-', "\u{2212}")
+                fixed(mark, decimals).replace('-', "\u{2212}")
             };
             p.text("c-faint", left - 6.0, y + 4.0, Anchor::End, &label);
         }
@@ -230,7 +233,7 @@ impl Chart for WaveformChart {
         let count = self.points();
         let span = self.span_ms();
         if count < 2 || !(span.is_finite() && span > 0.0) {
-            return nothing(size, prefix, &title, "Waveform: the record holds no cycle");
+            return nothing(size, prefix, &title, word("shape-none"));
         }
         let (height, words_height) = lane_heights(size);
         let left = if size == Size::Wide { 54.0 } else { 48.0 };
@@ -252,11 +255,11 @@ impl Chart for WaveformChart {
             let decimals = ticks::decimals(step);
             p.x_axis(
                 match size {
-                    Size::Wide => "Time in milliseconds, from a rising zero of the voltage",
-                    Size::Narrow => "Time, ms",
+                    Size::Wide => word("shape-axis"),
+                    Size::Narrow => word("shape-axis.narrow"),
                 },
                 &marks,
-                |t| format!("{t:.decimals$}"),
+                |t| fixed(t, decimals),
             );
             for &mark in &marks {
                 p.line(Ink::Grid, &[(mark, 0.0), (mark, 1.0)]);
@@ -294,21 +297,23 @@ impl Chart for WaveformChart {
             .step_by(TABLE_EVERY)
             .map(|k| {
                 vec![
-                    format!("{:.2} ms", self.time_ms(k)),
-                    format!("{:.1} V", shape.voltage_v[k]),
+                    format!("{} ms", fixed(self.time_ms(k), 2)),
+                    format!("{} V", fixed(shape.voltage_v[k], 1)),
                     amperes(shape.current_a[k]),
                     watts(shape.power_w[k]),
                 ]
             })
             .collect();
         ChartTable {
-            caption: format!(
-                "{} (every tenth point; all stand in the evaluation document)",
-                self.title()
-            ),
-            columns: ["Time", "Voltage", "Current", "Power"]
-                .map(str::to_owned)
-                .to_vec(),
+            caption: t("shape-table").with("title", self.title()).to_string(),
+            columns: [
+                word("shape-time"),
+                word("port-voltage"),
+                word("agree-current"),
+                word("overload-power"),
+            ]
+            .map(str::to_owned)
+            .to_vec(),
             rows,
         }
     }

@@ -164,6 +164,7 @@ fn web_config(config: &Config) -> web::Config {
         secure_cookies: config.secure_cookies(),
         trusted_proxies: config.trusted_proxies.clone(),
         site_name: config.site_name.clone(),
+        languages: config.languages.clone(),
         shared_cache_s: config.shared_cache_s,
         tariff: config.tariff.clone(),
         licence: config.licence.clone(),

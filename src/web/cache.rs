@@ -11,13 +11,13 @@
 //! [`super::Config::shared_cache_s`] for a page, and answers 304 while nothing changed.
 
 use super::{
+    language::ByAddress,
     observed::Route,
     security::CachePolicy,
     state::{Public, SESSION_COOKIE, Site},
 };
 use crate::quantity::words::hex;
 use axum::{
-    Router,
     body::{Body, Bytes},
     extract::Request,
     http::{HeaderMap, HeaderValue, Method, StatusCode, header},
@@ -334,11 +334,11 @@ impl PageCache {
 #[derive(Clone)]
 pub struct Cached {
     site: Site,
-    routes: Router,
+    routes: ByAddress,
 }
 
 impl Cached {
-    pub fn new(site: Site, routes: Router) -> Cached {
+    pub fn new(site: Site, routes: ByAddress) -> Cached {
         Cached { site, routes }
     }
 

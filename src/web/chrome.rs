@@ -2,6 +2,7 @@
 //! links pasted elsewhere.
 
 use super::urls;
+use crate::text::{Language, word};
 
 /// What `base.html` needs. Made by [`super::extract::Visit::chrome`].
 #[derive(Debug, Clone)]
@@ -35,6 +36,12 @@ pub struct Chrome {
     pub styles: Vec<&'static str>,
     /// Scheme and host of this site.
     pub origin: String,
+    /// The language that the page is written in.
+    pub language: Language,
+    /// All languages that this site speaks.
+    pub languages: Vec<Language>,
+    /// Path and query as asked for.
+    pub target: String,
     /// What the page is about, for machines: JSON-LD that cannot end its element.
     pub structured_data: Option<String>,
 }
@@ -55,7 +62,14 @@ pub enum Here {
 /// One entry of the navigation, ready to show.
 pub struct Entry {
     pub label: &'static str,
-    pub url: &'static str,
+    pub url: String,
+    pub current: bool,
+}
+
+/// The page in one language.
+pub struct Translation {
+    pub language: Language,
+    pub path: String,
     pub current: bool,
 }
 
@@ -65,8 +79,9 @@ impl Chrome {
         self
     }
 
-    pub fn canonical(mut self, path: impl Into<String>) -> Chrome {
-        self.canonical = Some(path.into());
+    /// The page's one address, in whatever language it is given.
+    pub fn canonical(mut self, path: impl AsRef<str>) -> Chrome {
+        self.canonical = Some(urls::in_language(path.as_ref(), self.language));
         self
     }
 
@@ -129,25 +144,52 @@ impl Chrome {
     }
 
     pub fn navigation(&self) -> Vec<Entry> {
-        let entry = |label, url, here| Entry {
+        let entry = |label, url: &str, here| Entry {
             label,
-            url,
+            url: url.to_owned(),
             current: self.here == here,
         };
+        let page = |label, path, here| entry(label, &urls::page(path), here);
         let mut all = vec![
-            entry("Ranking", urls::HOME, Here::Ranking),
-            entry("Choose", urls::USE, Here::Choose),
-            entry("Compare", urls::COMPARE, Here::Compare),
-            entry("Rules", urls::REGIMES, Here::Regimes),
-            entry("Method", urls::METHOD, Here::Method),
-            entry("Coming", urls::COMING, Here::Coming),
+            page(word("nav-ranking"), urls::HOME, Here::Ranking),
+            page(word("nav-choose"), urls::USE, Here::Choose),
+            page(word("nav-compare"), urls::COMPARE, Here::Compare),
+            page(word("nav-rules"), urls::REGIMES, Here::Regimes),
+            page(word("nav-method"), urls::METHOD, Here::Method),
+            page(word("nav-coming"), urls::COMING, Here::Coming),
         ];
         if self.signed_in {
-            all.push(entry("Desk", urls::DESK, Here::Desk));
+            all.push(entry(word("nav-desk"), urls::DESK, Here::Desk));
         } else if !self.as_files {
-            all.push(entry("Sign in", urls::SIGN_IN, Here::Desk));
+            all.push(entry(word("nav-sign-in"), urls::SIGN_IN, Here::Desk));
         }
         all
+    }
+
+    /// This very page in every language, where there are several: as it was asked for.
+    pub fn translations(&self) -> Vec<Translation> {
+        self.in_every_language(&self.target)
+    }
+
+    /// The page's one address in every language, where there are several.
+    pub fn alternates(&self) -> Vec<Translation> {
+        let canonical = self.canonical.as_deref();
+        canonical.map_or(Vec::new(), |path| self.in_every_language(path))
+    }
+
+    fn in_every_language(&self, address: &str) -> Vec<Translation> {
+        let (_, plain) = urls::language_of(address);
+        if self.languages.len() < 2 || !urls::has_languages(plain) {
+            return Vec::new();
+        }
+        let languages = self.languages.iter();
+        languages
+            .map(|language| Translation {
+                language: *language,
+                path: urls::in_language(plain, *language),
+                current: *language == self.language,
+            })
+            .collect()
     }
 
     pub fn absolute(&self, path: &str) -> String {

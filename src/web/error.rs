@@ -7,7 +7,11 @@ use super::{
     observed::RequestId,
     state::Site,
 };
-use crate::storage;
+use crate::{
+    storage,
+    text::{t, word},
+    web::filters,
+};
 use askama::Template;
 use axum::{
     body::Body,
@@ -36,31 +40,31 @@ pub enum Error {
     #[error("{0}")]
     Conflict(String),
     /// Too many attempts; seconds to wait.
-    #[error("Too many attempts. Please wait {0} seconds.")]
+    #[error("{}", t("too-many-attempts").with("seconds", *.0))]
     TooMany(u64),
-    #[error("This address does not take that kind of request.")]
+    #[error("{}", word("method-not-allowed"))]
     MethodNotAllowed,
-    #[error("What was sent is larger than this site takes.")]
+    #[error("{}", word("too-large"))]
     TooLarge,
     /// As [`Error::TooLarge`], in words of one's own.
     #[error("{0}")]
     TooLargeFor(String),
-    #[error("There is no room left on the disk, so nothing was kept.")]
+    #[error("{}", word("no-room"))]
     NoRoom,
-    #[error("This took too long, so it was given up. Please try again.")]
+    #[error("{}", word("took-too-long"))]
     TookTooLong,
     /// The database is busy; trying again helps.
-    #[error("The database is busy just now. Please try again in a moment.")]
+    #[error("{}", word("busy"))]
     Busy,
     /// Ours to mend. The cause is logged, never shown.
-    #[error("Something went wrong on our side. It has been written to the log.")]
+    #[error("{}", word("our-mistake"))]
     Internal(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 
 impl Error {
     /// The address leads nowhere.
     pub fn no_page() -> Error {
-        Error::NotFound("There is no page at this address.".into())
+        Error::NotFound(word("no-page").into())
     }
 
     /// Wraps a cause that visitors can do nothing about.
@@ -88,7 +92,7 @@ impl Error {
 impl From<storage::Error> for Error {
     fn from(error: storage::Error) -> Error {
         match error {
-            storage::Error::NotFound => Error::NotFound("There is nothing here (any more).".into()),
+            storage::Error::NotFound => Error::NotFound(word("nothing-here").into()),
             storage::Error::Busy => Error::Busy,
             storage::Error::Conflict(what) => Error::Conflict(what.to_string()),
             cause => Error::internal(cause),
@@ -200,16 +204,16 @@ fn page(
     request_id: Option<&RequestId>,
 ) -> String {
     let heading = match status {
-        StatusCode::NOT_FOUND => "Not found",
-        StatusCode::METHOD_NOT_ALLOWED => "Not possible here",
-        StatusCode::FORBIDDEN | StatusCode::UNAUTHORIZED => "Not allowed",
-        StatusCode::CONFLICT => "Not saved",
-        StatusCode::TOO_MANY_REQUESTS => "Please wait",
-        StatusCode::SERVICE_UNAVAILABLE => "Not just now",
-        StatusCode::INSUFFICIENT_STORAGE => "No room",
-        StatusCode::PAYLOAD_TOO_LARGE => "Too large",
-        status if status.is_server_error() => "Our mistake",
-        _ => "That cannot be read",
+        StatusCode::NOT_FOUND => word("error-not-found"),
+        StatusCode::METHOD_NOT_ALLOWED => word("error-not-possible"),
+        StatusCode::FORBIDDEN | StatusCode::UNAUTHORIZED => word("error-not-allowed"),
+        StatusCode::CONFLICT => word("error-not-saved"),
+        StatusCode::TOO_MANY_REQUESTS => word("error-please-wait"),
+        StatusCode::SERVICE_UNAVAILABLE => word("error-not-now"),
+        StatusCode::INSUFFICIENT_STORAGE => word("error-no-room"),
+        StatusCode::PAYLOAD_TOO_LARGE => word("error-too-large"),
+        status if status.is_server_error() => word("error-ours"),
+        _ => word("error-unreadable"),
     };
     let chrome = visit.chrome(heading).not_indexed();
     let offer_search = status == StatusCode::NOT_FOUND;
@@ -229,14 +233,10 @@ fn page(
 
 fn plain_words(status: StatusCode) -> &'static str {
     match status {
-        StatusCode::PAYLOAD_TOO_LARGE => "What was sent is larger than this site takes.",
-        StatusCode::UNSUPPORTED_MEDIA_TYPE => {
-            "What was sent is of a kind that cannot be read here."
-        }
-        status if status.is_server_error() => {
-            "Something went wrong on our side. It has been written to the log."
-        }
-        _ => "This request could not be understood.",
+        StatusCode::PAYLOAD_TOO_LARGE => word("too-large"),
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => word("unreadable-kind"),
+        status if status.is_server_error() => word("our-mistake"),
+        _ => word("unreadable-request"),
     }
 }
 

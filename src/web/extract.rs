@@ -4,8 +4,10 @@ use super::{
     cache::carries_session,
     chrome::{Chrome, Here},
     error::Error,
+    language::Target,
     state::Site,
 };
+use crate::text::{Language, t};
 use axum::{
     extract::{FromRequest, FromRequestParts, Request},
     http::{StatusCode, header, request::Parts},
@@ -45,6 +47,9 @@ impl Visit {
             scripts: Vec::new(),
             styles: Vec::new(),
             origin: self.origin.clone(),
+            language: Language::current(),
+            languages: self.site.config.languages.clone(),
+            target: self.target.clone(),
             structured_data: None,
         }
     }
@@ -72,11 +77,13 @@ pub fn visit_of(parts: &Parts, site: &Site) -> Visit {
     Visit {
         site: site.clone(),
         origin,
-        target: parts
-            .uri
-            .path_and_query()
-            .map_or("/", |t| t.as_str())
-            .to_owned(),
+        target: match parts.extensions.get::<Target>() {
+            Some(Target(target)) => target.clone(),
+            None => {
+                let plain = parts.uri.path_and_query();
+                plain.map_or("/", |plain| plain.as_str()).to_owned()
+            }
+        },
         carries_session: carries_session(&parts.headers),
     }
 }
@@ -129,9 +136,11 @@ impl FromRequestParts<Site> for Pairs {
     async fn from_request_parts(parts: &mut Parts, site: &Site) -> Result<Pairs, Error> {
         match axum::extract::Query::<Vec<(String, String)>>::from_request_parts(parts, site).await {
             Ok(axum::extract::Query(pairs)) => Ok(Pairs(pairs)),
-            Err(cause) => Err(Error::Invalid(format!(
-                "The part of the address after the question mark cannot be read: {cause}."
-            ))),
+            Err(cause) => Err(Error::Invalid(
+                t("unreadable-query")
+                    .with("cause", cause.to_string())
+                    .to_string(),
+            )),
         }
     }
 }
@@ -149,7 +158,9 @@ impl<T: DeserializeOwned> FromRequest<Site> for Form<T> {
                 let words = cause.to_string();
                 match cause.into_response().status() {
                     StatusCode::PAYLOAD_TOO_LARGE => Err(Error::TooLarge),
-                    _ => Err(Error::Invalid(format!("The form cannot be read: {words}."))),
+                    _ => Err(Error::Invalid(
+                        t("unreadable-form").with("cause", words).to_string(),
+                    )),
                 }
             }
         }

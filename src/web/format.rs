@@ -4,12 +4,14 @@
 //! What was not measured has no text here: functions take values, and a template that has none
 //! says so in words.
 
+pub use crate::text::{date, grouped as count};
 use crate::{
     bench::record::{
         Category, Connector, LogQuantity, Material, MeasuredQuantity, OtherPorts, Recovery,
     },
     evaluate::evaluation::{LabelOutcome, Outcome, Requirement},
     quantity::Measured,
+    text::{Language, localised, t, word},
 };
 use time::{OffsetDateTime, UtcOffset};
 
@@ -18,8 +20,13 @@ const MINUS: &str = "\u{2212}";
 /// Keeps a number and its unit on one line.
 const THIN: char = '\u{202f}';
 
-/// `value` with `decimals` digits after the point (negative: rounded to tens, hundreds …).
+/// `value` with `decimals` digits after the decimal mark (negative: rounded to tens, hundreds …).
 pub fn fixed(value: f64, decimals: i32) -> String {
+    localised(pointed(value, decimals))
+}
+
+/// As [`fixed`], with a point in every language.
+fn pointed(value: f64, decimals: i32) -> String {
     let text = if decimals >= 0 {
         format!("{value:.*}", decimals.min(12) as usize)
     } else {
@@ -112,9 +119,14 @@ pub fn rated_watts(value: f64) -> String {
     with_unit(plain(value), "W")
 }
 
-/// The shortest decimal text that reads as this number, to six digits after the point.
+/// The shortest decimal text that reads as this number, to six digits after the decimal mark.
 pub fn plain(value: f64) -> String {
-    let text = fixed(value, 6);
+    localised(field(value))
+}
+
+/// As [`plain`], with a point in every language: for fields of forms and for addresses.
+pub fn field(value: f64) -> String {
+    let text = pointed(value, 6);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
@@ -221,36 +233,10 @@ pub fn price(amount: &str, currency: &str) -> String {
     format!("{amount}\u{a0}{currency}")
 }
 
-const MONTHS: [&str; 12] = [
-    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-];
-
-/// `1 Sep 2026` of an ISO 8601 date; other text as it stands.
-pub fn date(iso: &str) -> String {
-    let mut parts = iso.splitn(3, '-');
-    let mut read = || -> Option<String> {
-        let year = parts.next()?;
-        let month: usize = parts.next()?.parse().ok()?;
-        let day: u8 = parts.next()?.parse().ok()?;
-        Some(format!(
-            "{day}\u{a0}{}\u{a0}{year}",
-            MONTHS.get(month.checked_sub(1)?)?
-        ))
-    };
-    read().unwrap_or_else(|| iso.to_owned())
-}
-
 /// `1 Sep 2026, 14:05 UTC`.
 pub fn moment(moment: OffsetDateTime) -> String {
     let moment = moment.to_offset(UtcOffset::UTC);
-    format!(
-        "{}\u{a0}{}\u{a0}{}, {:02}:{:02}\u{a0}UTC",
-        moment.day(),
-        MONTHS[usize::from(u8::from(moment.month())) - 1],
-        moment.year(),
-        moment.hour(),
-        moment.minute()
-    )
+    crate::text::moment(&moment.date().to_string(), moment.hour(), moment.minute())
 }
 
 /// A length of time: `45 s`, `12.5 min`, `1 h 30 min`.
@@ -273,19 +259,6 @@ pub fn bytes(count: u64) -> String {
     with_unit(significant(value, 3), UNITS[unit])
 }
 
-/// A count with its thousands set apart: `12 345`.
-pub fn count(count: u64) -> String {
-    let digits = count.to_string();
-    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push(THIN);
-        }
-        text.push(digit);
-    }
-    text
-}
-
 /// A line supply: `115 V 60 Hz`.
 pub fn line(voltage_v: f64, frequency_hz: f64) -> String {
     format!(
@@ -293,6 +266,30 @@ pub fn line(voltage_v: f64, frequency_hz: f64) -> String {
         plain(voltage_v),
         plain(frequency_hz)
     )
+}
+
+/// A wattage class's name. The shipped ones ("over 45 to 70 W") are said in the language spoken now;
+/// names of a table of one's own stay as they are.
+pub fn class_label(label: &str) -> String {
+    let shipped = || -> Option<String> {
+        let watts = label.strip_suffix(" W")?;
+        let number = |text: &str| text.parse().ok().map(plain);
+        if let Some(to) = watts.strip_prefix("up to ") {
+            return Some(t("class-up-to").with("to", number(to)?).to_string());
+        }
+        let over = watts.strip_prefix("over ")?;
+        Some(match over.split_once(" to ") {
+            Some((over, to)) => t("class-between")
+                .with("over", number(over)?)
+                .with("to", number(to)?)
+                .to_string(),
+            None => t("class-over").with("over", number(over)?).to_string(),
+        })
+    };
+    match Language::current() {
+        Language::English => label.to_owned(),
+        _ => shipped().unwrap_or_else(|| label.to_owned()),
+    }
 }
 
 /// `1 unit`, `2 units`.
@@ -303,12 +300,12 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
 /// A verdict's word.
 pub fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Pass => "pass",
-        Outcome::ConditionalPass => "conditional pass",
-        Outcome::ConditionalFail => "conditional fail",
-        Outcome::Fail => "fail",
-        Outcome::Incomplete => "incomplete",
-        Outcome::NotAssessed => "not assessed",
+        Outcome::Pass => word("outcome-pass"),
+        Outcome::ConditionalPass => word("outcome-conditional-pass"),
+        Outcome::ConditionalFail => word("outcome-conditional-fail"),
+        Outcome::Fail => word("outcome-fail"),
+        Outcome::Incomplete => word("outcome-incomplete"),
+        Outcome::NotAssessed => word("outcome-not-assessed"),
     }
 }
 
@@ -327,40 +324,40 @@ pub fn outcome_sign(outcome: Outcome) -> &'static str {
 /// What a verdict's word means, in one sentence.
 pub fn outcome_meaning(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Pass => "inside the limit by more than the uncertainty of the measurement",
-        Outcome::ConditionalPass => {
-            "inside the limit, but by less than the uncertainty of the measurement"
-        }
-        Outcome::ConditionalFail => {
-            "outside the limit, but by less than the uncertainty of the measurement"
-        }
-        Outcome::Fail => "outside the limit by more than the uncertainty of the measurement",
-        Outcome::Incomplete => "some of what the rule asks for was not measured",
-        Outcome::NotAssessed => "could not be judged; the reason is given",
+        Outcome::Pass => word("outcome-pass-meaning"),
+        Outcome::ConditionalPass => word("outcome-conditional-pass-meaning"),
+        Outcome::ConditionalFail => word("outcome-conditional-fail-meaning"),
+        Outcome::Fail => word("outcome-fail-meaning"),
+        Outcome::Incomplete => word("outcome-incomplete-meaning"),
+        Outcome::NotAssessed => word("outcome-not-assessed-meaning"),
     }
 }
 
 /// What it means where the uncertainty of the measurement is not known.
 pub fn simple_acceptance_meaning(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Pass => {
-            "inside the limit as read; the uncertainty of the measurement is not known, so this is \
-             simple acceptance"
-        }
-        Outcome::Fail => {
-            "outside the limit as read; the uncertainty of the measurement is not known, so this \
-             is simple acceptance"
-        }
+        Outcome::Pass => word("simple-pass-meaning"),
+        Outcome::Fail => word("simple-fail-meaning"),
         other => outcome_meaning(other),
     }
 }
 
 pub fn label_outcome(outcome: LabelOutcome) -> &'static str {
     match outcome {
+        LabelOutcome::Agrees => word("label-agrees"),
+        LabelOutcome::Contradicts => word("label-contradicts"),
+        LabelOutcome::Note => word("label-note"),
+        LabelOutcome::Unknown => word("label-unknown"),
+    }
+}
+
+/// The class of a label check's mark.
+pub fn label_outcome_class(outcome: LabelOutcome) -> &'static str {
+    match outcome {
         LabelOutcome::Agrees => "agrees",
         LabelOutcome::Contradicts => "contradicts",
-        LabelOutcome::Note => "worth knowing",
-        LabelOutcome::Unknown => "cannot be told",
+        LabelOutcome::Note => "worth-knowing",
+        LabelOutcome::Unknown => "cannot-be-told",
     }
 }
 
@@ -375,87 +372,87 @@ pub fn label_outcome_sign(outcome: LabelOutcome) -> &'static str {
 
 pub fn requirement(requirement: Requirement) -> &'static str {
     match requirement {
-        Requirement::AverageEfficiency => "Average active efficiency",
-        Requirement::NoLoad => "No-load power",
-        Requirement::TenPercentEfficiency => "Efficiency at 10 % load",
-        Requirement::PowerFactor => "Power factor",
+        Requirement::AverageEfficiency => word("requirement-average-efficiency"),
+        Requirement::NoLoad => word("requirement-no-load"),
+        Requirement::TenPercentEfficiency => word("requirement-ten-percent-efficiency"),
+        Requirement::PowerFactor => word("requirement-power-factor"),
     }
 }
 
 pub fn category(category: Category) -> &'static str {
     match category {
-        Category::Basic => "basic voltage",
-        Category::Low => "low voltage",
-        Category::Multiple => "multiple voltage",
+        Category::Basic => word("category-basic"),
+        Category::Low => word("category-low"),
+        Category::Multiple => word("category-multiple"),
     }
 }
 
 pub fn connector(connector: Connector) -> &'static str {
     match connector {
-        Connector::UsbC => "USB-C",
-        Connector::UsbA => "USB-A",
-        Connector::Barrel => "barrel",
-        Connector::Other => "other",
+        Connector::UsbC => word("connector-usb-c"),
+        Connector::UsbA => word("connector-usb-a"),
+        Connector::Barrel => word("connector-barrel"),
+        Connector::Other => word("connector-other"),
     }
 }
 
 pub fn recovery(recovery: Recovery) -> &'static str {
     match recovery {
-        Recovery::Auto => "by itself",
-        Recovery::Replug => "after unplugging the load",
-        Recovery::Mains => "after unplugging from the mains",
-        Recovery::None => "did not recover",
+        Recovery::Auto => word("recovery-auto"),
+        Recovery::Replug => word("recovery-replug"),
+        Recovery::Mains => word("recovery-mains"),
+        Recovery::None => word("recovery-none"),
     }
 }
 
 pub fn other_ports(what: OtherPorts) -> &'static str {
     match what {
-        OtherPorts::Held => "kept their output",
-        OtherPorts::Reset => "were reset for a moment",
-        OtherPorts::Lost => "lost their output",
-        OtherPorts::NotApplicable => "no other ports",
+        OtherPorts::Held => word("other-ports-held"),
+        OtherPorts::Reset => word("other-ports-reset"),
+        OtherPorts::Lost => word("other-ports-lost"),
+        OtherPorts::NotApplicable => word("other-ports-none"),
     }
 }
 
 pub fn material(material: Material) -> &'static str {
     match material {
-        Material::Plastic => "plastic",
-        Material::Metal => "metal",
-        Material::Glass => "glass",
-        Material::Wood => "wood",
-        Material::Rubber => "rubber",
+        Material::Plastic => word("material-plastic"),
+        Material::Metal => word("material-metal"),
+        Material::Glass => word("material-glass"),
+        Material::Wood => word("material-wood"),
+        Material::Rubber => word("material-rubber"),
     }
 }
 
 /// A measured quantity's name and unit.
 pub fn quantity(quantity: MeasuredQuantity) -> (&'static str, &'static str) {
     match quantity {
-        MeasuredQuantity::InputPowerW => ("input power", "W"),
-        MeasuredQuantity::NoLoadPowerW => ("no-load power", "W"),
-        MeasuredQuantity::InputVoltageV => ("input voltage", "V"),
-        MeasuredQuantity::InputCurrentA => ("input current", "A"),
-        MeasuredQuantity::OutputVoltageV => ("output voltage", "V"),
-        MeasuredQuantity::OutputCurrentA => ("output current", "A"),
-        MeasuredQuantity::TemperatureC => ("temperature", "°C"),
+        MeasuredQuantity::InputPowerW => (word("quantity-input-power"), "W"),
+        MeasuredQuantity::NoLoadPowerW => (word("quantity-no-load-power"), "W"),
+        MeasuredQuantity::InputVoltageV => (word("quantity-input-voltage"), "V"),
+        MeasuredQuantity::InputCurrentA => (word("quantity-input-current"), "A"),
+        MeasuredQuantity::OutputVoltageV => (word("quantity-output-voltage"), "V"),
+        MeasuredQuantity::OutputCurrentA => (word("quantity-output-current"), "A"),
+        MeasuredQuantity::TemperatureC => (word("quantity-temperature"), "°C"),
     }
 }
 
 /// The name and unit of a quantity that a log holds.
 pub fn log_quantity(quantity: LogQuantity) -> (&'static str, &'static str) {
     match quantity {
-        LogQuantity::InputPowerW => ("input power", "W"),
-        LogQuantity::InputVoltageV => ("input voltage", "V"),
-        LogQuantity::InputCurrentA => ("input current", "A"),
-        LogQuantity::InputCurrentPeakA => ("peak input current", "A"),
-        LogQuantity::PowerFactor => ("power factor", ""),
-        LogQuantity::CurrentThdPercent => ("input current THD", "%"),
-        LogQuantity::OutputVoltageV => ("output voltage", "V"),
-        LogQuantity::OutputCurrentA => ("output current", "A"),
-        LogQuantity::OutputPowerW => ("output power", "W"),
-        LogQuantity::AmbientC => ("ambient temperature", "°C"),
-        LogQuantity::SurfaceC => ("surface temperature", "°C"),
-        LogQuantity::LineVoltageSampleV => ("line voltage, sampled", "V"),
-        LogQuantity::LineCurrentSampleA => ("line current, sampled", "A"),
+        LogQuantity::InputPowerW => (word("quantity-input-power"), "W"),
+        LogQuantity::InputVoltageV => (word("quantity-input-voltage"), "V"),
+        LogQuantity::InputCurrentA => (word("quantity-input-current"), "A"),
+        LogQuantity::InputCurrentPeakA => (word("quantity-peak-input-current"), "A"),
+        LogQuantity::PowerFactor => (word("quantity-power-factor"), ""),
+        LogQuantity::CurrentThdPercent => (word("quantity-current-thd"), "%"),
+        LogQuantity::OutputVoltageV => (word("quantity-output-voltage"), "V"),
+        LogQuantity::OutputCurrentA => (word("quantity-output-current"), "A"),
+        LogQuantity::OutputPowerW => (word("quantity-output-power"), "W"),
+        LogQuantity::AmbientC => (word("quantity-ambient"), "°C"),
+        LogQuantity::SurfaceC => (word("quantity-surface"), "°C"),
+        LogQuantity::LineVoltageSampleV => (word("quantity-line-voltage"), "V"),
+        LogQuantity::LineCurrentSampleA => (word("quantity-line-current"), "A"),
     }
 }
 

@@ -4,10 +4,11 @@
 //!
 //! 1. [`observed`]: every request gets an id, a line in the log, and counts in [`metrics`];
 //! 2. [`cache`]: a stored public page is answered here and goes no deeper;
-//! 3. security headers, on whatever comes out of the rest, errors included;
-//! 4. [`error`]: a failure becomes a page (or a problem document under `/api/`);
-//! 5. the request's span in the log, panic guard, deadline, body limit;
-//! 6. the routes.
+//! 3. [`language`]: the address says in which language it is answered;
+//! 4. security headers, on whatever comes out of the rest, errors included;
+//! 5. [`error`]: a failure becomes a page (or a problem document under `/api/`);
+//! 6. the request's span in the log, panic guard, deadline, body limit;
+//! 7. the routes.
 
 pub mod state;
 pub mod urls;
@@ -17,7 +18,9 @@ pub mod chrome;
 pub mod error;
 pub mod extract;
 
+pub mod filters;
 pub mod format;
+pub mod language;
 
 pub mod alike;
 
@@ -69,13 +72,24 @@ pub fn app(site: Site) -> Router {
         .layer(middleware::map_response(security::add_headers))
         .with_state(site.clone());
     // As a fallback of an empty router, the cache sees a request before it is routed.
+    let routes = language::ByAddress::new(site.clone(), routes);
     let cached = cache::Cached::new(site.clone(), routes);
     Router::new().fallback_service(observed::Observed::new(site, cached))
 }
 
 async fn robots(visit: extract::Visit) -> String {
+    let comparisons: String = visit
+        .site
+        .config
+        .languages
+        .iter()
+        .map(|language| {
+            let address = urls::in_language(urls::COMPARE, *language);
+            format!("Disallow: {address}\n")
+        })
+        .collect();
     format!(
-        "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\nDisallow: /compare\n\
+        "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\n{comparisons}\
          Sitemap: {}\n",
         visit.absolute(urls::SITEMAP)
     )

@@ -14,6 +14,7 @@ use crate::{
     evaluate::Method,
     ranking::{Filter, SortKey, Standings},
     storage::{self, Db, operators, public_change, rankings, settings},
+    text::Language,
 };
 use arc_swap::ArcSwap;
 use std::{
@@ -38,6 +39,8 @@ pub struct Config {
     /// it, absolute addresses are built from each request's `Host`.
     pub public_url: Option<String>,
     pub site_name: String,
+    /// Languages of public pages, English among them.
+    pub languages: Vec<Language>,
     /// Says on every page that the data is invented, even if the database doesn't.
     pub demo: bool,
     /// Pages are written as files for a host that only serves a folder: nothing leads to what needs
@@ -78,6 +81,7 @@ impl Default for Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             public_url: None,
             site_name: "Brickbook".to_owned(),
+            languages: Language::ALL.to_vec(),
             demo: false,
             as_files: false,
             body_limit_bytes: 4 << 20,

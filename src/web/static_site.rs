@@ -353,9 +353,10 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
     let base = digest([
         program,
         &format!(
-            "{:?} {} {:?} {:?} {:?} {}",
+            "{:?} {} {:?} {:?} {:?} {:?} {}",
             config.public_url,
             config.site_name,
+            config.languages,
             config.tariff,
             config.licence,
             config.tester,
@@ -470,6 +471,23 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
         add(urls::unit_photo(&photo.slug, &photo.sha256), "");
         add(urls::unit_thumbnail(&photo.slug, &photo.sha256), "");
     }
+    let others: Vec<Wanted> = all
+        .iter()
+        .filter(|wanted| urls::has_languages(&wanted.address))
+        .flat_map(|wanted| {
+            let languages = config.languages.iter();
+            languages.map(|language| {
+                let address = urls::in_language(&wanted.address, *language);
+                Wanted {
+                    file: file_of(&address),
+                    address,
+                    depends_on: wanted.depends_on.clone(),
+                    not_found: false,
+                }
+            })
+        })
+        .collect();
+    all.extend(others);
     all.push(Wanted {
         address: "/404".to_owned(),
         file: PathBuf::from("404.html"),
@@ -728,6 +746,8 @@ mod tests {
             file("/preview.png?x=price&y=score"),
             "previews/x-price-y-score.png"
         );
+        assert_eq!(file("/de/"), "de/index.html");
+        assert_eq!(file("/de/unit/lf-100q"), "de/unit/lf-100q/index.html");
     }
 
     #[test]

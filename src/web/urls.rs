@@ -1,6 +1,11 @@
 //! Every address of the site, built in one place. Templates and handlers use these and never
 //! write a path themselves; text from records is percent-encoded here.
+//!
+//! A page has an address in every language: the same path behind the language's prefix. Functions
+//! give that of the language spoken now; constants are plain paths, and [`page`] does the same for
+//! them. Documents for programs, downloads, pictures and the desk have one address each.
 
+use crate::text::Language;
 use std::fmt::Write;
 
 pub const HOME: &str = "/";
@@ -42,32 +47,92 @@ pub const ROBOTS: &str = "/robots.txt";
 /// Everything that filters and comparisons need where no program answers.
 pub const SITE_DATA: &str = "/data/units.json";
 
+/// The address of the page at the plain path `path`, in the language spoken now.
+pub fn page(path: &str) -> String {
+    format!("{}{path}", Language::current().prefix())
+}
+
+/// The page of `address`, which may be in any language, in this one; what has no languages stays.
+pub fn in_language(address: &str, language: Language) -> String {
+    let (_, plain) = language_of(address);
+    if has_languages(plain) {
+        format!("{}{plain}", language.prefix())
+    } else {
+        address.to_owned()
+    }
+}
+
+/// The language that an address begins with, and the rest: the plain address.
+pub fn language_of(address: &str) -> (Language, &str) {
+    for language in Language::ALL {
+        let prefix = language.prefix();
+        if !prefix.is_empty()
+            && let Some(rest) = address.strip_prefix(prefix)
+        {
+            match rest.as_bytes().first() {
+                Some(b'/') => return (language, rest),
+                None => return (language, HOME),
+                Some(_) => {}
+            }
+        }
+    }
+    (Language::English, address)
+}
+
+/// Does the page at this plain address exist in every language?
+pub fn has_languages(address: &str) -> bool {
+    let path = address.split(['?', '#']).next().unwrap_or(address);
+    if path == SITE_DATA {
+        return true;
+    }
+    let mut parts = path.split('/').skip(1);
+    let is_own = matches!(
+        parts.next(),
+        Some("api" | "desk" | "sign-in" | "sign-out" | "set-up" | "preview" | "static" | "healthz")
+    );
+    // Raw logs go by names of their own, with or without an ending.
+    let is_log = path.starts_with("/unit/") && parts.nth(1) == Some("log");
+    let is_file = path
+        .rsplit('/')
+        .next()
+        .is_some_and(|last| last.contains('.'));
+    path.starts_with('/') && !is_own && !is_log && !is_file
+}
+
 /// `/class/{id}`
 pub fn class(id: &str) -> String {
-    format!("/class/{}", segment(id))
+    page(&format!("/class/{}", segment(id)))
 }
 
 /// `/unit/{slug}`
 pub fn unit(slug: &str) -> String {
+    page(&plain_unit(slug))
+}
+
+fn plain_unit(slug: &str) -> String {
     format!("/unit/{}", segment(slug))
 }
 
 /// `/unit/{slug}/revision/{number}`
 pub fn revision(slug: &str, number: i64) -> String {
+    page(&plain_revision(slug, number))
+}
+
+fn plain_revision(slug: &str, number: i64) -> String {
     format!("/unit/{}/revision/{number}", segment(slug))
 }
 
 /// `/unit/{slug}/report.pdf`, or that of one revision.
 pub fn unit_report(slug: &str, number: Option<i64>) -> String {
     match number {
-        None => format!("{}/report.pdf", unit(slug)),
-        Some(number) => format!("{}/report.pdf", revision(slug, number)),
+        None => format!("{}/report.pdf", plain_unit(slug)),
+        Some(number) => format!("{}/report.pdf", plain_revision(slug, number)),
     }
 }
 
 /// `/class/{id}/report.pdf`
 pub fn class_report(id: &str) -> String {
-    format!("{}/report.pdf", class(id))
+    format!("/class/{}/report.pdf", segment(id))
 }
 
 /// `/preview/{token}/report.pdf`
@@ -161,17 +226,18 @@ pub fn class_chart(id: &str) -> String {
 
 /// `/use/{profile}`
 pub fn use_profile(id: &str) -> String {
-    format!("{USE}/{}", segment(id))
+    page(&format!("{USE}/{}", segment(id)))
 }
 
-/// The table of the page at `path`, as a file: `table.csv` or `table.json` below it.
+/// The table of the page at `path`, as a file: `table.csv` or `table.json` below its plain path.
 pub fn table(path: &str, extension: &str) -> String {
+    let (_, path) = language_of(path);
     format!("{}/table.{extension}", path.trim_end_matches('/'))
 }
 
 /// `/regime/{id}`
 pub fn regime(id: &str) -> String {
-    format!("/regime/{}", segment(id))
+    page(&format!("/regime/{}", segment(id)))
 }
 
 /// `/compare?unit=…&unit=…&at_w=…`
@@ -183,7 +249,7 @@ pub fn compare<'a>(slugs: impl IntoIterator<Item = &'a str>, at_w: Option<&str>)
     if let Some(at_w) = at_w {
         query.push("at_w", at_w);
     }
-    query.on(COMPARE)
+    query.on(&page(COMPARE))
 }
 
 /// `/preview/{token}`, an unlisted draft.
@@ -347,6 +413,37 @@ mod tests {
         assert_eq!(unit("a/b?c"), "/unit/a%2Fb%3Fc");
         assert_eq!(unit("grün"), "/unit/gr%C3%BCn");
         assert_eq!(percent_decoded(&segment("a/b?c grün %")), "a/b?c grün %");
+    }
+
+    #[test]
+    fn a_page_has_an_address_in_each_language_and_a_file_has_one() {
+        let german = |address: &str| in_language(address, Language::German);
+        assert_eq!(german("/"), "/de/");
+        assert_eq!(german("/unit/a?x=1"), "/de/unit/a?x=1");
+        assert_eq!(german("/de/unit/a"), "/de/unit/a");
+        assert_eq!(german("/data/units.json"), "/de/data/units.json");
+        for one in [
+            "/desk/queue",
+            "/api/v1/units",
+            "/unit/a/report.pdf",
+            "/unit/a/log/idle",
+            "/unit/a/badge.svg",
+            "/preview/0abc",
+            "/sign-in",
+            "/static/0/site.css",
+            "/feed.atom",
+            "https://example.org/",
+        ] {
+            assert_eq!(german(one), one);
+        }
+        assert_eq!(in_language("/de", Language::English), "/");
+        assert_eq!(language_of("/demo"), (Language::English, "/demo"));
+        Language::German.speak(|| {
+            assert_eq!(unit("a"), "/de/unit/a");
+            assert_eq!(page(HOME), "/de/");
+            assert_eq!(table(&class("w15"), "csv"), "/class/w15/table.csv");
+            assert_eq!(unit_report("a", Some(2)), "/unit/a/revision/2/report.pdf");
+        });
     }
 
     #[test]

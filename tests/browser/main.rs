@@ -9,6 +9,7 @@ mod desk;
 mod driver;
 mod files;
 mod journeys;
+mod languages;
 mod logs;
 mod pages;
 mod photos;

@@ -126,6 +126,17 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
         pages.push(format!("/unit/{slug}"));
     }
 
+    // German words are long.
+    pages.extend(
+        [
+            "/de/",
+            "/de/?regime=us_doe_level_vi&verdict=fails&columns=trip-margin%2Crecovery%2Chold-up",
+            "/de/class/w100",
+            "/de/there-is-no-such-page",
+        ]
+        .map(str::to_owned),
+    );
+
     let mut faults = Vec::new();
     for page in &pages {
         browser.open(&server.url(page)).await;

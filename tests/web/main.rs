@@ -8,6 +8,7 @@ mod frame;
 mod choices;
 mod compare;
 mod evidence;
+mod languages;
 mod method;
 mod photos;
 mod ports;

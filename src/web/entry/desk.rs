@@ -5,6 +5,7 @@ use super::{
     draft, publish,
     queue::{self, Next},
 };
+use crate::web::filters;
 use crate::{
     bench::record::folded,
     ranking::Row,

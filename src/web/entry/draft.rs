@@ -11,6 +11,7 @@ use super::{
     on_to,
     preview_links::LinkView,
 };
+use crate::web::filters;
 use crate::{
     intake::form::{self, Fields},
     storage::{

@@ -9,6 +9,7 @@ use super::{
     bench_form::{self, IN_A_ROW, PhotoRow},
     draft, on_to,
 };
+use crate::web::filters;
 use crate::{
     intake::form::Fields,
     storage::{

@@ -9,6 +9,7 @@ use super::{
     on_to,
     plan_rows::{self, Rows},
 };
+use crate::web::filters;
 use crate::{
     evaluate::{
         Method,

@@ -2,6 +2,7 @@
 //! shows the draft to whoever has the link, and leads on to the unit once the draft is published.
 
 use super::{bench_form::place_words, draft, live, on_to};
+use crate::web::filters;
 use crate::{
     storage::{drafts, photos, preview_links},
     web::{

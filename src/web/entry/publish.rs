@@ -8,6 +8,7 @@ use super::{
     live::{self, Panel},
     on_to,
 };
+use crate::web::filters;
 use crate::{
     intake::submit::{self, Change, Submission, SubmitError, Target},
     storage::{self, candidates, drafts, units},

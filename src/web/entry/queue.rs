@@ -5,6 +5,7 @@
 //! alike is shown, and the tester decides.
 
 use super::{bench_form, draft, on_to};
+use crate::web::filters;
 use crate::{
     bench::{decode::text_fits, schema::Kind},
     intake::form::Fields,

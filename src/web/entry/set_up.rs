@@ -2,6 +2,7 @@
 //! one-time secret; nobody else can make themselves operator. Afterwards the page does not exist.
 
 use super::on_to;
+use crate::web::filters;
 use crate::web::{
     Site,
     auth::{self, ClientAddress},

@@ -3,6 +3,7 @@
 //! as one more observation.
 
 use super::{draft, live, on_to};
+use crate::web::filters;
 use crate::{
     bench::{
         Problem,

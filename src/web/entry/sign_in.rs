@@ -1,6 +1,7 @@
 //! `/sign-in` and `/sign-out`.
 
 use super::on_to;
+use crate::web::filters;
 use crate::web::{
     Site,
     auth::{self, ClientAddress, Signed},

@@ -2,6 +2,7 @@
 //! when it is made.
 
 use super::on_to;
+use crate::web::filters;
 use crate::{
     storage::api_tokens,
     web::{

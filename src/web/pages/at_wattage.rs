@@ -9,6 +9,7 @@ use super::{
     narrowing::{Narrowing, NarrowingForm},
     public, ranking,
 };
+use crate::web::filters;
 use crate::{
     chart::{Chart, UnitBar, UnitBars},
     quantity::Measured,
@@ -50,7 +51,9 @@ pub fn measured_to(watts: &str) -> String {
 
 /// The page as it stands where nothing is asked for.
 pub fn usual_address() -> String {
-    Query::new().with("w", &format::plain(USUAL_W)).on(urls::AT)
+    Query::new()
+        .with("w", &format::field(USUAL_W))
+        .on(&urls::page(urls::AT))
 }
 
 /// The picture of that page.
@@ -190,7 +193,7 @@ impl Asked {
 
     fn query(&self, watts: f64, sort: Sort, descending: bool) -> Query {
         let mut query = Query::new();
-        query.push("w", &format::plain(watts));
+        query.push("w", &format::field(watts));
         self.narrowing.push(&mut query);
         if sort != Sort::Loss {
             query.push("sort", sort.id());
@@ -210,7 +213,7 @@ impl Asked {
         if page > 1 {
             query.push("page", &page.to_string());
         }
-        query.on(urls::AT)
+        query.on(&urls::page(urls::AT))
     }
 
     /// Units with a figure in the order asked for, and those without, with the reason.
@@ -329,7 +332,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             ),
         }
     });
-    let mut preview = Query::new().with("at", &format::plain(asked.watts));
+    let mut preview = Query::new().with("at", &format::field(asked.watts));
     if let Some(class) = &asked.narrowing.filter.class {
         preview.push("class", class);
     }
@@ -355,12 +358,14 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     public(&AtPage {
         chrome,
         choices: choices(urls::AT),
-        w: format::plain(asked.watts),
+        w: format::field(asked.watts),
         offered: OFFERED_W
             .into_iter()
             .map(|w| Offered {
                 label: format::rated_watts(w),
-                url: asked.query(w, asked.sort, asked.descending).on(urls::AT),
+                url: asked
+                    .query(w, asked.sort, asked.descending)
+                    .on(&urls::page(urls::AT)),
                 current: w == asked.watts,
             })
             .collect(),
@@ -438,7 +443,9 @@ fn columns(asked: &Asked) -> Vec<ColumnHead> {
                 } else {
                     sort.descending_first()
                 };
-                asked.query(asked.watts, sort, descending).on(urls::AT)
+                asked
+                    .query(asked.watts, sort, descending)
+                    .on(&urls::page(urls::AT))
             }),
             sorted: sorted.then_some(if asked.descending {
                 "descending"

@@ -5,6 +5,7 @@
 //! calendar dates its entries with (`DTSTAMP`, `LAST-MODIFIED`, `SEQUENCE`) comes from the data.
 
 use super::{Site, document, public};
+use crate::web::filters;
 use crate::{
     storage::candidates::{self, Candidate, State},
     web::{

@@ -6,6 +6,7 @@ use crate::{
     bench::record::OtherQuantity,
     evaluate::other_measurements::unit_of,
     ranking::{Basis, Recovered, Row, SortKey, View},
+    text::{t, word},
     web::format,
 };
 
@@ -39,55 +40,87 @@ pub struct Heading {
 pub fn heading(key: SortKey) -> Heading {
     let (label, title) = match key {
         SortKey::AverageEfficiency => (
-            "Avg. eff.",
-            "Average active efficiency over 25, 50, 75 and 100 % load",
+            word("column-average-efficiency"),
+            word("column-average-efficiency.title"),
         ),
-        SortKey::TenPercentEfficiency => ("Eff. 10 %", "Efficiency at 10 % load"),
-        SortKey::NoLoad => ("No-load", "Input power without load"),
-        SortKey::PowerFactor => ("PF", "Power factor at full load"),
-        SortKey::CurrentThd => (
-            "THD",
-            "Total harmonic distortion of the line current at full load",
+        SortKey::TenPercentEfficiency => {
+            (word("column-ten-percent"), word("column-ten-percent.title"))
+        }
+        SortKey::NoLoad => (word("column-no-load"), word("column-no-load.title")),
+        SortKey::PowerFactor => (
+            word("column-power-factor"),
+            word("column-power-factor.title"),
         ),
-        SortKey::TripMargin => (
-            "Trip",
-            "Trip margin: smallest current above the rated one at which a port lets go",
-        ),
-        SortKey::Recovery => ("Recovers", "Recovery after an overload"),
-        SortKey::TouchTemperature => (
-            "Touch",
-            "Highest settled surface temperature, brought to 25 °C ambient",
-        ),
-        SortKey::HotSpotRise => ("Rise", "Hot-spot rise over ambient at the highest load"),
-        SortKey::Price => ("Price", "Price paid"),
+        SortKey::CurrentThd => (word("column-thd"), word("column-thd.title")),
+        SortKey::TripMargin => (word("column-trip"), word("column-trip.title")),
+        SortKey::Recovery => (word("column-recovery"), word("column-recovery.title")),
+        SortKey::TouchTemperature => (word("column-touch"), word("column-touch.title")),
+        SortKey::HotSpotRise => (word("column-rise"), word("column-rise.title")),
+        SortKey::Price => (word("column-price"), word("column-price.title")),
         SortKey::PointsForPrice => (
-            "Per price",
-            "Points of the score for each unit of the price’s currency",
+            word("column-points-for-price"),
+            word("column-points-for-price.title"),
         ),
-        SortKey::Mass => ("Mass", "Mass of the adapter without its cord"),
-        SortKey::Volume => ("Volume", "Volume of the box around it, without the cord"),
-        SortKey::PowerDensity => ("W/cm³", "Power density: rated output power over volume"),
-        SortKey::Ports => ("Ports", "Output ports"),
-        SortKey::TestedOn => ("Tested", "Date of the latest test"),
-        SortKey::Other(quantity) => (
-            match quantity {
-                OtherQuantity::RippleMv => "Ripple",
-                OtherQuantity::LoadRegulationPercent => "Load reg.",
-                OtherQuantity::LineRegulationPercent => "Line reg.",
-                OtherQuantity::TurnOnDelayMs => "Turn-on",
-                OtherQuantity::HoldUpMs => "Hold-up",
-                OtherQuantity::InrushA => "Inrush",
-                OtherQuantity::TouchCurrentUa => "Leakage",
-                OtherQuantity::AcousticNoiseDba => "Noise",
-            },
-            quantity_name(quantity),
-        ),
+        SortKey::Mass => (word("column-mass"), word("column-mass.title")),
+        SortKey::Volume => (word("column-volume"), word("column-volume.title")),
+        SortKey::PowerDensity => (word("column-density"), word("column-density.title")),
+        SortKey::Ports => (word("column-ports"), word("column-ports.title")),
+        SortKey::TestedOn => (word("column-tested"), word("column-tested.title")),
+        SortKey::Other(quantity) => (other_label(quantity), quantity_name(quantity)),
         SortKey::Score | SortKey::Name | SortKey::OutputPower | SortKey::Verdict => ("", ""),
     };
     Heading {
         label,
         title,
         numeric: !matches!(key, SortKey::Ports | SortKey::TestedOn | SortKey::Recovery),
+    }
+}
+
+fn other_label(quantity: OtherQuantity) -> &'static str {
+    match quantity {
+        OtherQuantity::RippleMv => word("column-ripple"),
+        OtherQuantity::LoadRegulationPercent => word("column-load-regulation"),
+        OtherQuantity::LineRegulationPercent => word("column-line-regulation"),
+        OtherQuantity::TurnOnDelayMs => word("column-turn-on"),
+        OtherQuantity::HoldUpMs => word("column-hold-up"),
+        OtherQuantity::InrushA => word("column-inrush"),
+        OtherQuantity::TouchCurrentUa => word("column-leakage"),
+        OtherQuantity::AcousticNoiseDba => word("column-noise"),
+    }
+}
+
+/// A column's name in the list of those that can be chosen.
+pub fn choice(key: SortKey) -> &'static str {
+    match key {
+        SortKey::AverageEfficiency => word("column-average-efficiency.choice"),
+        SortKey::TenPercentEfficiency => word("column-ten-percent.choice"),
+        SortKey::NoLoad => word("column-no-load.choice"),
+        SortKey::PowerFactor => word("column-power-factor.choice"),
+        SortKey::CurrentThd => word("column-thd.choice"),
+        SortKey::TripMargin => word("column-trip.choice"),
+        SortKey::Recovery => word("column-recovery.choice"),
+        SortKey::TouchTemperature => word("column-touch.choice"),
+        SortKey::HotSpotRise => word("column-rise.choice"),
+        SortKey::Price => word("column-price.choice"),
+        SortKey::PointsForPrice => word("column-points-for-price.choice"),
+        SortKey::Mass => word("column-mass.choice"),
+        SortKey::Volume => word("column-volume.choice"),
+        SortKey::PowerDensity => word("column-density.choice"),
+        SortKey::Ports => word("column-ports.choice"),
+        SortKey::TestedOn => word("column-tested.choice"),
+        SortKey::Other(OtherQuantity::RippleMv) => word("column-ripple.choice"),
+        SortKey::Other(OtherQuantity::LoadRegulationPercent) => {
+            word("column-load-regulation.choice")
+        }
+        SortKey::Other(OtherQuantity::LineRegulationPercent) => {
+            word("column-line-regulation.choice")
+        }
+        SortKey::Other(OtherQuantity::TurnOnDelayMs) => word("column-turn-on.choice"),
+        SortKey::Other(OtherQuantity::HoldUpMs) => word("column-hold-up.choice"),
+        SortKey::Other(OtherQuantity::InrushA) => word("column-inrush.choice"),
+        SortKey::Other(OtherQuantity::TouchCurrentUa) => word("column-leakage.choice"),
+        SortKey::Other(OtherQuantity::AcousticNoiseDba) => word("column-noise.choice"),
+        SortKey::Score | SortKey::Name | SortKey::OutputPower | SortKey::Verdict => "",
     }
 }
 
@@ -134,15 +167,24 @@ pub fn cell(row: &Row, key: SortKey, together: Option<Basis>) -> Option<String> 
 /// A column's name beside its value, where a line of the table is a card.
 pub fn card_label(key: SortKey) -> &'static str {
     match key {
-        SortKey::AverageEfficiency => "Average efficiency",
-        SortKey::PowerFactor => "Power factor",
-        SortKey::CurrentThd => "Current THD",
-        SortKey::PowerDensity => "Density, W/cm³",
-        SortKey::TripMargin => "Trip margin",
-        SortKey::TouchTemperature => "Touch, at 25 °C",
-        SortKey::HotSpotRise => "Hot-spot rise",
-        SortKey::PointsForPrice => "Score per price",
-        other => heading(other).label,
+        SortKey::AverageEfficiency => word("column-average-efficiency.card"),
+        SortKey::TenPercentEfficiency => word("column-ten-percent.card"),
+        SortKey::NoLoad => word("column-no-load.card"),
+        SortKey::PowerFactor => word("column-power-factor.card"),
+        SortKey::CurrentThd => word("column-thd.card"),
+        SortKey::TripMargin => word("column-trip.card"),
+        SortKey::Recovery => word("column-recovery.card"),
+        SortKey::TouchTemperature => word("column-touch.card"),
+        SortKey::HotSpotRise => word("column-rise.card"),
+        SortKey::Price => word("column-price.card"),
+        SortKey::PointsForPrice => word("column-points-for-price.card"),
+        SortKey::Mass => word("column-mass.card"),
+        SortKey::Volume => word("column-volume.card"),
+        SortKey::PowerDensity => word("column-density.card"),
+        SortKey::Ports => word("column-ports.card"),
+        SortKey::TestedOn => word("column-tested.card"),
+        SortKey::Other(quantity) => other_label(quantity),
+        SortKey::Score | SortKey::Name | SortKey::OutputPower | SortKey::Verdict => "",
     }
 }
 
@@ -158,18 +200,10 @@ fn trip_margin(percent: f64) -> String {
 
 pub fn recovery(recovered: Recovered) -> &'static str {
     match recovered {
-        Recovered::Auto => "by itself",
-        Recovered::Replug => "load off",
-        Recovered::Mains => "mains off",
-        Recovered::None => "did not",
-    }
-}
-
-/// How it is known what the ports give, behind their number.
-pub fn basis_words(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Observed => ", observed",
-        Basis::Label => ", by the label",
+        Recovered::Auto => word("cell-recovery-auto"),
+        Recovered::Replug => word("cell-recovery-replug"),
+        Recovered::Mains => word("cell-recovery-mains"),
+        Recovered::None => word("cell-recovery-none"),
     }
 }
 
@@ -178,12 +212,21 @@ fn connectors(row: &Row, together: Option<Basis>) -> Option<String> {
         (_, _, 0) => None,
         (c, a, all) => {
             let mut parts = Vec::new();
-            for (count, kind) in [(c, "C"), (a, "A"), (all - (c + a).min(all), "other")] {
+            for (count, kind) in [
+                (c, "C"),
+                (a, "A"),
+                (all - (c + a).min(all), word("cell-other-ports")),
+            ] {
                 if count > 0 {
                     parts.push(format!("{count}\u{202f}{kind}"));
                 }
             }
-            Some(parts.join(" + ") + together.map_or("", basis_words))
+            let ports = parts.join(" + ");
+            Some(match together {
+                None => ports,
+                Some(Basis::Observed) => t("cell-ports-observed").with("ports", ports).to_string(),
+                Some(Basis::Label) => t("cell-ports-by-label").with("ports", ports).to_string(),
+            })
         }
     }
 }

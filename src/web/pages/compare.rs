@@ -9,6 +9,7 @@ use super::{
     public,
     unit::AxisLink,
 };
+use crate::web::filters;
 use crate::{
     bench::{
         decode::decode_stored,
@@ -323,7 +324,7 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         offers,
         full: slugs.len() >= MOST,
         slugs,
-        at_w: at_w.map_or(String::new(), format::plain),
+        at_w: at_w.map_or(String::new(), format::field),
         body,
     })
 }
@@ -345,12 +346,12 @@ fn address<'a>(
         query.push("unit", slug);
     }
     if let Some(watts) = at_w {
-        query.push("at_w", &format::plain(watts));
+        query.push("at_w", &format::field(watts));
     }
     if axis != LoadAxis::WattsLog {
         query.push("axis", axis.id());
     }
-    query.on(urls::COMPARE)
+    query.on(&urls::page(urls::COMPARE))
 }
 
 async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compared<'a>>, Error> {

@@ -12,11 +12,13 @@ use crate::{
     evaluate::yearly_energy::Lacks,
     ranking::{CostOfUse, Row, SortKey, Used},
     standards::{UseProfile, usage},
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         download::{Cell, Table},
         error::Error,
         extract::{Pairs, Path, Visit},
+        filters,
         format::{self, PlusMinus, Scale},
         state::Public,
         urls::{self, Query},
@@ -91,20 +93,20 @@ struct CostPage {
 /// The ways to choose by, on each of their pages.
 pub struct ChoiceLink {
     pub label: &'static str,
-    pub url: &'static str,
+    pub url: String,
     pub current: bool,
 }
 
 pub fn choices(current: &str) -> Vec<ChoiceLink> {
     [
-        ("What it costs to use", urls::USE),
-        ("At my wattage", urls::AT),
-        ("Trade-offs", urls::TRADE_OFFS),
+        (word("choice-use"), urls::USE),
+        (word("choice-at"), urls::AT),
+        (word("choice-trade-offs"), urls::TRADE_OFFS),
     ]
-    .map(|(label, url)| ChoiceLink {
+    .map(|(label, path)| ChoiceLink {
         label,
-        url,
-        current: url == current,
+        url: urls::page(path),
+        current: path == current,
     })
     .into()
 }
@@ -260,7 +262,7 @@ impl Asked {
         if let Some(tariff) = &self.tariff
             && Some(tariff) != site.config.tariff.as_ref()
         {
-            query.push("tariff", &format::plain(tariff.per_kwh));
+            query.push("tariff", &format::field(tariff.per_kwh));
             query.push("currency", &tariff.currency);
         }
         if self.sort != Sort::Energy {
@@ -278,7 +280,7 @@ impl Asked {
             return Vec::new();
         }
         let entry = |watts: f64, hours: f64| {
-            let text = format!("{}:{}", format::plain(watts), format::plain(hours));
+            let text = format!("{}:{}", format::field(watts), format::field(hours));
             ("load".to_owned(), text)
         };
         let loads = self.profile.loads.iter();
@@ -411,18 +413,19 @@ pub fn profile_words(profile: &UseProfile) -> String {
         .loads
         .iter()
         .map(|l| {
-            format!(
-                "{} for {}",
-                format::rated_watts(l.power_w),
-                hours(l.hours_a_day)
-            )
+            t("profile-load")
+                .with("power", format::rated_watts(l.power_w))
+                .with("time", hours(l.hours_a_day))
+                .to_string()
         })
         .collect();
     if profile.no_load_hours_a_day > 0.0 {
-        let idle = hours(profile.no_load_hours_a_day);
-        parts.push(format!("plugged in with nothing attached for {idle}"));
+        let idle = t("profile-idle").with("time", hours(profile.no_load_hours_a_day));
+        parts.push(idle.to_string());
     }
-    format!("{} a day", parts.join(", "))
+    t("profile-a-day")
+        .with("loads", parts.join(", "))
+        .to_string()
 }
 
 fn profile_links(current: &str) -> Vec<ProfileLink> {
@@ -453,8 +456,8 @@ fn own_loads(profile: Option<&UseProfile>) -> Vec<OwnLoad> {
                 .chain(idle)
         })
         .map(|(watts, hours)| OwnLoad {
-            watts: format::plain(watts),
-            hours: format::plain(hours),
+            watts: format::field(watts),
+            hours: format::field(hours),
         })
         .collect();
     let room = loads.len().max(OWN_LOADS);
@@ -602,7 +605,7 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         form: asked.narrowing.form(site),
         hidden: asked.loads(),
         action: asked.path(),
-        tariff: tariff.map_or(String::new(), |t| format::plain(t.per_kwh)),
+        tariff: tariff.map_or(String::new(), |t| format::field(t.per_kwh)),
         currency: tariff.map_or(String::new(), |t| t.currency.clone()),
         summary: summary(&asked, &cost, &class_words),
         notices: asked.narrowing.notices.clone(),
@@ -653,16 +656,15 @@ pub fn name(row: &Row) -> String {
 /// Why a unit has no figure, in words.
 pub fn lacks_words(lacks: &Lacks) -> String {
     match lacks {
-        Lacks::LossModel => "its losses were not measured at enough loads".to_owned(),
-        Lacks::NoLoad => "its no-load power was not measured".to_owned(),
+        Lacks::LossModel => word("lacks-loss-model").to_owned(),
+        Lacks::NoLoad => word("lacks-no-load").to_owned(),
         Lacks::Load {
             power_w,
             covered_to_w,
-        } => format!(
-            "measured up to {}, which is less than {}",
-            format::watts(*covered_to_w),
-            format::rated_watts(*power_w)
-        ),
+        } => t("lacks-load")
+            .with("covered", format::watts(*covered_to_w))
+            .with("power", format::rated_watts(*power_w))
+            .to_string(),
     }
 }
 

@@ -8,6 +8,7 @@ use crate::{
     ranking::{Filter, Row, SortKey},
     standards::Role,
     storage::{evaluations, units},
+    text::t,
     web::{
         download::open_to_others,
         error::Error,
@@ -54,11 +55,11 @@ pub fn snippets(visit: &Visit, slug: &str, name: &str) -> Snippets {
         badge_url: urls::unit_badge(slug),
         badge: picture(
             urls::unit_badge(slug),
-            format!("{name}: rank and score, measured"),
+            t("embed-badge-text").with("unit", name).to_string(),
         ),
         chart: picture(
             urls::unit_chart(slug),
-            format!("{name}: efficiency against load, measured"),
+            t("embed-chart-text").with("unit", name).to_string(),
         ),
     }
 }

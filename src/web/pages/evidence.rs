@@ -16,6 +16,7 @@ use crate::{
         },
     },
     standards::Role,
+    text::{Text, t, word},
     web::format::{self, PlusMinus},
 };
 
@@ -76,8 +77,10 @@ pub struct FiveMinuteView {
 /// A load point whose readings are averages of a log.
 pub struct PointLogView {
     pub stable: bool,
-    /// Where it was cut from and why it is stable or not.
+    /// Where it was cut from.
     pub words: String,
+    /// Why it is stable or not, in the words of the evaluation document.
+    pub stability: String,
     /// "input power 27.412 W, u 0.003 W from the scatter".
     pub scatter: Vec<String>,
 }
@@ -164,25 +167,25 @@ pub fn no_load_figure(no_load: &NoLoadResult) -> PlusMinus {
 /// How a no-load figure was obtained, in words.
 pub fn no_load_method(method: &str) -> &str {
     match method {
-        "reading" => "a reading",
-        "sampling" => "from a log, sampling method",
-        "cyclic" => "from a log, whole cycles",
-        "running-mean" => "from a log, mean that had come to rest",
-        "average" => "from a log, average over a longer period",
-        "average-unsettled" => "from a log, average of a power that had not settled",
+        "reading" => word("idle-from-reading"),
+        "sampling" => word("idle-from-sampling"),
+        "cyclic" => word("idle-from-cycles"),
+        "running-mean" => word("idle-from-mean"),
+        "average" => word("idle-from-average"),
+        "average-unsettled" => word("idle-from-unsettled"),
         other => other,
     }
 }
 
 fn method_name(method: &str) -> &'static str {
     match method {
-        "sampling" => "Sampling",
-        "cyclic" => "Sampling over whole cycles",
-        "running-mean" => "Running mean come to rest",
-        "average" => "Average over a longer period",
-        "average-unsettled" => "Plain average, unsettled",
-        "reading" => "Direct reading",
-        _ => "Other",
+        "sampling" => word("method-sampling"),
+        "cyclic" => word("method-cyclic"),
+        "running-mean" => word("method-running-mean"),
+        "average" => word("method-average"),
+        "average-unsettled" => word("method-unsettled"),
+        "reading" => word("method-reading"),
+        _ => word("term-other"),
     }
 }
 
@@ -217,48 +220,36 @@ fn no_load_view(
 
 fn summary(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<String> {
     let figure = no_load_figure(no_load);
-    let sure = if figure.expanded.is_some() {
-        ""
-    } else {
-        " (how surely is not known: no accuracy of the instrument is recorded)"
+    let partly = log.used_from_s > log.from_s || log.used_to_s < log.to_s;
+    let drew = match (partly, figure.expanded.is_some()) {
+        (false, true) => t("idle-drew"),
+        (false, false) => t("idle-drew.unsure"),
+        (true, true) => t("idle-drew.part"),
+        (true, false) => t("idle-drew.part-unsure"),
     };
-    let whole = format::duration(log.to_s - log.from_s);
-    let used = format::duration(log.used_to_s - log.used_from_s);
-    let mut sentences = vec![
-        if log.used_from_s > log.from_s || log.used_to_s < log.to_s {
-            format!(
-                "Plugged in with nothing connected, it drew {figure} on average{sure}: the mean of \
-             {used} out of a recording of {whole}."
-            )
-        } else {
-            format!(
-                "Plugged in with nothing connected, it drew {figure} on average{sure}, over a \
-             recording of {whole}."
-            )
-        },
-    ];
+    let drew = drew
+        .with("power", figure.to_string())
+        .with("whole", format::duration(log.to_s - log.from_s))
+        .with("used", format::duration(log.used_to_s - log.used_from_s));
+    let mut sentences = vec![drew.to_string()];
     if log.used_from_s > log.from_s {
+        let settled = match log.settled_at_s {
+            Some(at) if at > log.from_s => {
+                t("idle-settled").with("after", format::duration(at - log.from_s))
+            }
+            Some(_) => t("idle-settled.at-once"),
+            None => t("idle-settled.never"),
+        };
         let discarded = format::duration(log.used_from_s - log.from_s);
-        sentences.push(match log.settled_at_s {
-            Some(at) if at > log.from_s => format!(
-                "It had settled {} after the recording began; the first {discarded} were left out.",
-                format::duration(at - log.from_s)
-            ),
-            Some(_) => format!(
-                "It was settled from the beginning; the first {discarded} were left out all the \
-                 same, as the method asks."
-            ),
-            None => format!(
-                "It never settled while it was recorded; the first {discarded} were left out."
-            ),
-        });
+        sentences.push(settled.with("discarded", discarded).to_string());
     }
     if let Some(cycle) = &log.cycle {
-        sentences.push(format!(
-            "Its power goes up and down in a cycle of {}; {} whole cycles were averaged.",
-            format::duration(cycle.period_s),
-            cycle.cycles
-        ));
+        sentences.push(
+            t("idle-cycle")
+                .with("period", format::duration(cycle.period_s))
+                .with("cycles", cycle.cycles.to_string())
+                .to_string(),
+        );
     }
     sentences
 }
@@ -298,11 +289,12 @@ fn against_view(
         }),
         windows_above: (!log.windows.is_empty()).then(|| {
             let above = (limit.windows_above * log.windows.len() as f64).round();
-            format!(
-                "{above} of {} ({})",
-                log.windows.len(),
-                format::with_unit(format::fixed(100.0 * limit.windows_above, 0), "%")
-            )
+            let share = format::fixed(100.0 * limit.windows_above, 0);
+            t("idle-above")
+                .with("above", above.to_string())
+                .with("windows", log.windows.len().to_string())
+                .with("share", format::with_unit(share, "%"))
+                .to_string()
         }),
         longer: sentence(&limit.longer.message),
         open: limit.longer.answer != "clear",
@@ -323,16 +315,11 @@ fn five_minute_view(five: &FiveMinute) -> FiveMinuteView {
     let percent = |p: f64| format::with_unit(format::significant(p, 2), "%");
     FiveMinuteView {
         power: milliwatts(five.power_w),
-        window: format!(
-            "{} to {}",
-            format::duration(five.from_s),
-            format::duration(five.to_s)
-        ),
-        drift: format!(
-            "{} of {} allowed",
-            percent(five.drift_percent),
-            percent(five.drift_limit_percent)
-        ),
+        window: from_to(format::duration(five.from_s), format::duration(five.to_s)),
+        drift: t("idle-drift")
+            .with("drift", percent(five.drift_percent))
+            .with("allowed", percent(five.drift_limit_percent))
+            .to_string(),
         stable: five.stable,
         why: sentence(&five.why),
     }
@@ -357,6 +344,11 @@ fn per_hour(slope_w: f64) -> String {
     format!("{}/h", format::with_unit(digits, scale.unit))
 }
 
+/// From one moment to another.
+pub(super) fn from_to(from: String, to: String) -> String {
+    t("from-to").with("from", from).with("to", to).to_string()
+}
+
 /// Ends with a full stop and begins with a capital letter.
 pub(super) fn sentence(text: &str) -> String {
     let text = text.trim();
@@ -375,103 +367,104 @@ pub(super) fn sentence(text: &str) -> String {
 fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
     let power_w = no_load.power_w;
     let mut facts = Vec::new();
-    let mut add = |label, text: String| facts.push(super::sheet::Fact { label, text });
+    let mut add = |label, text: String| facts.push(super::sheet::Fact::new(label, text));
     add(
-        "Recording",
-        format!(
-            "{} to {} of {}, {} samples, one every {}",
-            format::duration(log.from_s),
-            format::duration(log.to_s),
-            log.name,
-            format::count(log.samples),
-            format::duration(log.interval_s)
-        ),
+        word("log-recording"),
+        t("log-recording.text")
+            .with("from", format::duration(log.from_s))
+            .with("to", format::duration(log.to_s))
+            .with("log", &log.name)
+            .with("samples", format::count(log.samples))
+            .with("interval", format::duration(log.interval_s))
+            .to_string(),
+    );
+    let discarded = (log.used_from_s - log.from_s).max(0.0);
+    add(
+        word("log-part"),
+        t("log-part.text")
+            .with("from", format::duration(log.used_from_s))
+            .with("to", format::duration(log.used_to_s))
+            .with("discarded", format::duration(discarded))
+            .to_string(),
     );
     add(
-        "Part used",
-        format!(
-            "{} to {}; {} before it discarded",
-            format::duration(log.used_from_s),
-            format::duration(log.used_to_s),
-            format::duration((log.used_from_s - log.from_s).max(0.0))
-        ),
-    );
-    add(
-        "Settled at",
+        word("log-settled"),
         log.settled_at_s
-            .map_or("never in this recording".to_owned(), format::duration),
+            .map_or_else(|| word("log-settled.never").to_owned(), format::duration),
     );
     add(
-        "Slope over the part used",
-        format!(
-            "{}, known to ±{}; allowed below {}",
-            per_hour(log.slope_w_per_h),
-            per_hour(2.0 * log.slope_u_w_per_h),
-            per_hour(log.slope_limit_w_per_h)
-        ),
+        word("log-slope"),
+        t("log-slope.text")
+            .with("slope", per_hour(log.slope_w_per_h))
+            .with("u", per_hour(2.0 * log.slope_u_w_per_h))
+            .with("limit", per_hour(log.slope_limit_w_per_h))
+            .to_string(),
     );
     add(
-        "Cycle",
+        word("log-cycle"),
         match &log.cycle {
-            None => "none found".to_owned(),
-            Some(cycle) => format!(
-                "{} long, {} whole cycles used; means of the two halves {} and {}, a drift of {}",
-                format::duration(cycle.period_s),
-                cycle.cycles,
-                milliwatts(cycle.first_mean_w),
-                milliwatts(cycle.second_mean_w),
-                per_hour(cycle.drift_w_per_h)
-            ),
+            None => word("log-cycle.none").to_owned(),
+            Some(cycle) => t("log-cycle.text")
+                .with("period", format::duration(cycle.period_s))
+                .with("cycles", cycle.cycles.to_string())
+                .with("first", milliwatts(cycle.first_mean_w))
+                .with("second", milliwatts(cycle.second_mean_w))
+                .with("drift", per_hour(cycle.drift_w_per_h))
+                .to_string(),
         },
     );
     let freedom = |dof: f64| {
         if dof < 1e4 {
-            format!("{} degrees of freedom", format::fixed(dof, 0))
+            t("log-freedom")
+                .with("count", format::fixed(dof, 0))
+                .to_string()
         } else {
-            "practically unlimited degrees of freedom".to_owned()
+            word("log-freedom.unlimited").to_owned()
         }
     };
     add(
-        "u from the instrument",
-        log.instrument_u_w
-            .map_or("not known: its accuracy is not recorded".to_owned(), |u| {
-                format!(
-                    "{} (its stated accuracy, u = a/√3)",
-                    uncertainty(u, power_w)
-                )
-            }),
+        word("log-u-instrument"),
+        match log.instrument_u_w {
+            None => word("log-u-instrument.unknown").to_owned(),
+            Some(u) => t("log-u-instrument.text")
+                .with("u", uncertainty(u, power_w))
+                .to_string(),
+        },
+    );
+    let scatter = if log.long_enough {
+        t("log-u-scatter.text")
+    } else {
+        t("log-u-scatter.widened")
+    };
+    add(
+        word("log-u-scatter"),
+        scatter
+            .with("u", uncertainty(log.scatter_u_w, power_w))
+            .with("freedom", freedom(log.scatter_degrees_of_freedom))
+            .with("block", format::duration(log.block_s))
+            .to_string(),
     );
     add(
-        "u from the scatter",
-        format!(
-            "{} ({}; blocks of {}, so that samples that hang together count as one{})",
-            uncertainty(log.scatter_u_w, power_w),
-            freedom(log.scatter_degrees_of_freedom),
-            format::duration(log.block_s),
-            if log.long_enough {
-                ""
-            } else {
-                "; widened, because the record is too short to tell how slowly the power changes"
-            }
-        ),
-    );
-    add(
-        "Expanded uncertainty U",
+        word("log-expanded"),
         match no_load.expanded_uncertainty_w {
-            Some(expanded) => format!(
-                "{} = k · u with k = {} for 95 %{}",
-                uncertainty(expanded, power_w),
-                format::fixed(log.coverage_factor, 2),
-                log.degrees_of_freedom
-                    .map_or(String::new(), |dof| format!(", {}", freedom(dof)))
-            ),
-            None => "not known".to_owned(),
+            Some(expanded) => {
+                let text = match log.degrees_of_freedom {
+                    Some(dof) => t("log-expanded.freedom").with("freedom", freedom(dof)),
+                    None => t("log-expanded.text"),
+                };
+                text.with("u", uncertainty(expanded, power_w))
+                    .with("k", format::fixed(log.coverage_factor, 2))
+                    .to_string()
+            }
+            None => word("not-known").to_owned(),
         },
     );
     if let Some(allowed) = log.allowed_uncertainty_w {
         add(
-            "U that the standard allows",
-            format!("up to {}", uncertainty(allowed, power_w)),
+            word("log-allowed"),
+            t("log-allowed.text")
+                .with("u", uncertainty(allowed, power_w))
+                .to_string(),
         );
     }
     let amps = |a: f64| {
@@ -482,16 +475,20 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
         }
     };
     if let Some(peak) = log.current_peak_a {
-        add("Largest peak current", amps(peak));
+        add(word("log-peak"), amps(peak));
     }
     if let Some(current) = log.current_a {
-        add("Mean current (r.m.s.)", amps(current));
+        add(word("log-current"), amps(current));
     }
     if let Some(power_factor) = log.power_factor {
-        add("Power factor", format::fixed(power_factor, 3));
+        add(
+            word("requirement-power-factor"),
+            format::fixed(power_factor, 3),
+        );
     }
     if !log.known.is_empty() {
-        add("Where the methods stand", log.known.clone());
+        let known = super::sheet::Fact::new(word("log-known"), "");
+        facts.push(known.explained(&log.known));
     }
     facts
 }
@@ -500,29 +497,34 @@ fn facts(no_load: &NoLoadResult, log: &NoLoadLog) -> Vec<super::sheet::Fact> {
 pub fn point_log_view(log: &PointLog) -> PointLogView {
     PointLogView {
         stable: log.stable,
-        words: format!(
-            "mean of {} samples of {}, {} to {}. {}",
-            format::count(log.samples),
-            log.name,
-            format::duration(log.from_s),
-            format::duration(log.to_s),
-            sentence(&log.stability)
-        ),
+        words: t("point-mean")
+            .with("samples", format::count(log.samples))
+            .with("log", &log.name)
+            .with("from", format::duration(log.from_s))
+            .with("to", format::duration(log.to_s))
+            .to_string(),
+        stability: sentence(&log.stability),
         scatter: log
             .scatter
             .iter()
             .map(|scatter| {
                 let (name, unit) = quantity_of(&scatter.quantity);
-                let port = scatter
-                    .port
-                    .as_ref()
-                    .map_or(String::new(), |port| format!(" of {port}"));
+                let name = match &scatter.port {
+                    Some(port) => t("point-quantity")
+                        .with("quantity", name)
+                        .with("port", port)
+                        .to_string(),
+                    None => name,
+                };
                 let value =
                     |v: f64, digits| format::with_unit(format::significant(v, digits), unit);
-                let u = scatter.u.map_or(String::new(), |u| {
-                    format!(", u = {} from the scatter", value(u, 2))
-                });
-                format!("{name}{port} {}{u}", value(scatter.mean, 5))
+                let text = match scatter.u {
+                    Some(u) => t("point-scatter.u").with("u", value(u, 2)),
+                    None => t("point-scatter"),
+                };
+                text.with("quantity", name)
+                    .with("mean", value(scatter.mean, 5))
+                    .to_string()
             })
             .collect(),
     }
@@ -541,13 +543,17 @@ fn quantity_of(word: &str) -> (String, &'static str) {
 
 /// What of the record's runs is cut from a log.
 fn used_for(name: &str, record: &Record) -> Vec<String> {
-    let section = |from: Option<f64>, to: Option<f64>| match (from, to) {
-        (None, None) => String::new(),
-        (from, to) => format!(
-            ", {} to {}",
-            from.map_or("its begin".to_owned(), format::duration),
-            to.map_or("its end".to_owned(), format::duration)
-        ),
+    let section = |what: Text, from: Option<f64>, to: Option<f64>| match (from, to) {
+        (None, None) => what.to_string(),
+        (from, to) => {
+            let from = from.map_or_else(|| word("section-begin").to_owned(), format::duration);
+            let to = to.map_or_else(|| word("section-end").to_owned(), format::duration);
+            t("section")
+                .with("what", what)
+                .with("from", from)
+                .with("to", to)
+                .to_string()
+        }
     };
     let percent = |p: f64| format::with_unit(format::plain(p), "%");
     let mut uses = Vec::new();
@@ -557,27 +563,20 @@ fn used_for(name: &str, record: &Record) -> Vec<String> {
             .as_ref()
             .filter(|n| n.log.as_deref() == Some(name))
         {
-            uses.push(format!(
-                "no load, {}{}",
-                run.name,
-                section(idle.log_from_s, idle.log_to_s)
-            ));
+            let what = t("use-no-load").with("run", &run.name);
+            uses.push(section(what, idle.log_from_s, idle.log_to_s));
         }
         for point in run.points.iter().filter(|p| p.log.as_deref() == Some(name)) {
-            uses.push(format!(
-                "{} load, {}{}",
-                percent(point.load_percent),
-                run.name,
-                section(point.log_from_s, point.log_to_s)
-            ));
+            let what = t("use-load")
+                .with("percent", percent(point.load_percent))
+                .with("run", &run.name);
+            uses.push(section(what, point.log_from_s, point.log_to_s));
         }
         for wave in run.waveforms.iter().filter(|w| w.log == name) {
-            uses.push(format!(
-                "waveform at {} load, {}{}",
-                percent(wave.load_percent),
-                run.name,
-                section(wave.log_from_s, wave.log_to_s)
-            ));
+            let what = t("use-waveform")
+                .with("percent", percent(wave.load_percent))
+                .with("run", &run.name);
+            uses.push(section(what, wave.log_from_s, wave.log_to_s));
         }
     }
     uses
@@ -592,68 +591,82 @@ pub fn layout_words(layout: &Layout) -> Vec<String> {
         Encoding::Latin1 => "Latin-1",
     };
     let delimiter = match layout.delimiter {
-        Delimiter::Comma => "commas",
-        Delimiter::Semicolon => "semicolons",
-        Delimiter::Tab => "tabs",
-        Delimiter::Pipe => "upright bars",
-        Delimiter::Spaces => "spaces",
+        Delimiter::Comma => word("layout-commas"),
+        Delimiter::Semicolon => word("layout-semicolons"),
+        Delimiter::Tab => word("layout-tabs"),
+        Delimiter::Pipe => word("layout-bars"),
+        Delimiter::Spaces => word("layout-spaces"),
     };
     let decimal = match layout.decimal {
-        DecimalMark::Point => "point",
-        DecimalMark::Comma => "comma",
+        DecimalMark::Point => word("layout-point"),
+        DecimalMark::Comma => word("layout-comma"),
     };
-    let mut words = vec![format!(
-        "{encoding}; columns between {delimiter}; decimal {decimal}; data from line {}",
-        layout.first_line
-    )];
+    let mut words = vec![
+        t("layout")
+            .with("encoding", encoding)
+            .with("delimiter", delimiter)
+            .with("decimal", decimal)
+            .with("line", layout.first_line.to_string())
+            .to_string(),
+    ];
     let time = &layout.time;
     let form = match time.form {
-        TimeForm::Seconds => "in seconds",
-        TimeForm::Milliseconds => "in milliseconds",
-        TimeForm::Microseconds => "in microseconds",
-        TimeForm::Minutes => "in minutes",
-        TimeForm::Hours => "in hours",
-        TimeForm::Clock => "as clock time",
-        TimeForm::DateTime => "as date and time",
-        TimeForm::Index => "",
+        TimeForm::Seconds => t("layout-seconds"),
+        TimeForm::Milliseconds => t("layout-milliseconds"),
+        TimeForm::Microseconds => t("layout-microseconds"),
+        TimeForm::Minutes => t("layout-minutes"),
+        TimeForm::Hours => t("layout-hours"),
+        TimeForm::Clock => t("layout-clock"),
+        TimeForm::DateTime => t("layout-date-time"),
+        TimeForm::Index => t("layout-index"),
     };
-    let mut line = match (time.column, time.interval_s) {
-        (Some(column), _) => format!("column {column}: time {form}"),
-        (None, Some(interval)) => {
-            format!("no time column: a row every {}", format::duration(interval))
-        }
-        (None, None) => "no time column".to_owned(),
-    };
+    let mut parts = vec![match (time.column, time.interval_s) {
+        (Some(column), _) => form.with("column", column.to_string()).to_string(),
+        (None, Some(interval)) => t("layout-every")
+            .with("interval", format::duration(interval))
+            .to_string(),
+        (None, None) => word("layout-no-time").to_owned(),
+    }];
     if let Some(column) = time.date_column {
-        line.push_str(&format!(", its date in column {column}"));
+        let date = t("layout-date-column").with("column", column.to_string());
+        parts.push(date.to_string());
     }
-    match time.date_order {
-        Some(DateOrder::YearFirst) => line.push_str(", year first"),
-        Some(DateOrder::DayFirst) => line.push_str(", day first"),
-        Some(DateOrder::MonthFirst) => line.push_str(", month first"),
-        None => {}
-    }
-    words.push(line);
+    let order = time.date_order.map(|order| match order {
+        DateOrder::YearFirst => word("layout-year-first"),
+        DateOrder::DayFirst => word("layout-day-first"),
+        DateOrder::MonthFirst => word("layout-month-first"),
+    });
+    parts.extend(order.map(str::to_owned));
+    words.push(parts.join(", "));
     words.extend(layout.columns.iter().map(column_words));
     words
 }
 
 fn column_words(column: &LogColumn) -> String {
     let (name, unit) = format::log_quantity(column.quantity);
-    let port = column
-        .port
-        .as_ref()
-        .map_or(String::new(), |port| format!(" of {port}"));
-    let factor = match column.factor {
-        Some(factor) if factor != 1.0 => format!(", its numbers times {factor}"),
-        _ => String::new(),
+    let quantity = match &column.port {
+        Some(port) => t("point-quantity")
+            .with("quantity", name)
+            .with("port", port)
+            .to_string(),
+        None => name.to_owned(),
     };
-    let unit = if unit.is_empty() {
-        String::new()
+    let text = if unit.is_empty() {
+        t("layout-column")
     } else {
-        format!(" in {unit}")
+        t("layout-column.unit").with("unit", unit)
     };
-    format!("column {}: {name}{port}{unit}{factor}", column.column)
+    let text = text
+        .with("column", column.column.to_string())
+        .with("quantity", quantity)
+        .to_string();
+    match column.factor {
+        Some(factor) if factor != 1.0 => {
+            let factor = crate::text::localised(factor.to_string());
+            format!("{text}, {}", t("layout-factor").with("factor", factor))
+        }
+        _ => text,
+    }
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 use crate::{
     chart::ChartTable,
     evaluate::figure::{AgainstFigure, FigureResult},
+    text::word,
     web::format::{self, PlusMinus, Scale},
 };
 
@@ -39,19 +40,15 @@ pub struct Drawing {
 impl FigureMark {
     pub fn of(result: AgainstFigure) -> FigureMark {
         let (class, sign, word) = match result {
-            AgainstFigure::Within => ("agrees", "✓", "within the figure"),
-            AgainstFigure::WithinByLessThanUncertainty => (
-                "conditional-pass",
-                "≈✓",
-                "within the figure, by less than the uncertainty",
-            ),
-            AgainstFigure::OutsideByLessThanUncertainty => (
-                "conditional-fail",
-                "≈✗",
-                "outside the figure, by less than the uncertainty",
-            ),
-            AgainstFigure::Outside => ("contradicts", "✗", "outside the figure"),
-            AgainstFigure::NotShown => ("not-assessed", "?", "not shown to be within the figure"),
+            AgainstFigure::Within => ("agrees", "✓", word("figure-within")),
+            AgainstFigure::WithinByLessThanUncertainty => {
+                ("conditional-pass", "≈✓", word("figure-within-unsure"))
+            }
+            AgainstFigure::OutsideByLessThanUncertainty => {
+                ("conditional-fail", "≈✗", word("figure-outside-unsure"))
+            }
+            AgainstFigure::Outside => ("contradicts", "✗", word("figure-outside")),
+            AgainstFigure::NotShown => ("not-assessed", "?", word("figure-not-shown")),
         };
         FigureMark { class, sign, word }
     }

@@ -14,6 +14,7 @@ use crate::{
         heat::{HeatState, TouchResult},
     },
     standards::touch_temperature::TouchMaterial,
+    text::{t, word},
     web::format,
 };
 
@@ -104,15 +105,17 @@ impl HeatView {
     ) -> HeatView {
         let id = format!("heat-{at}");
         let name = match result.quantity.as_str() {
-            "surface" => "Surface",
-            _ => "Hot spot",
+            "surface" => word("heat-surface"),
+            _ => word("heat-hot-spot"),
         };
         let parts = [
             Some(name.to_owned()),
             result.place.clone(),
-            result
-                .load_w
-                .map(|w| format!("at {}", format::rated_watts(w))),
+            result.load_w.map(|w| {
+                t("heat-at-load")
+                    .with("load", format::rated_watts(w))
+                    .to_string()
+            }),
         ];
         let title = parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
         let subject = format!("{unit}, {}", title.replace('\u{202f}', " "));
@@ -120,7 +123,7 @@ impl HeatView {
             facts: facts(result, reference_c, max_ambient_c),
             drawing: HeatChart::of(&subject, result, steady_min).map(|chart| Drawing {
                 id: format!("{id}-chart"),
-                title: "Temperature and ambient against time".to_owned(),
+                title: word("heat-chart").to_owned(),
                 svg: chart.both(&format!("{id}-chart")),
                 table: chart.table(),
             }),
@@ -145,132 +148,143 @@ fn touch_row(row: &TouchResult) -> TouchRowView {
 }
 
 fn comfort(row: &TouchResult) -> String {
-    format!(
-        "{} the line of comfort of {} ({}), which is not what adapters are judged by.",
-        if row.ts1.result.is_within() {
-            "Not above"
-        } else {
-            "Above"
-        },
-        format::with_unit(format::plain(row.ts1.limit), "°C"),
-        row.duration
-    )
+    let text = if row.ts1.result.is_within() {
+        t("heat-not-above")
+    } else {
+        t("heat-above")
+    };
+    let limit = format::with_unit(format::plain(row.ts1.limit), "°C");
+    text.with("limit", limit)
+        .with("duration", &row.duration)
+        .to_string()
 }
 
 fn facts(result: &HeatResult, reference_c: f64, max_ambient_c: Option<f64>) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |label, text: Option<String>| {
         if let Some(text) = text {
-            facts.push(Fact { label, text });
+            facts.push(Fact::new(label, text));
         }
     };
     let celsius = |c: f64| format::with_unit(format::fixed(c, 1), "°C");
+    let minutes = |m: f64| format::with_unit(format::plain(m), "min");
     let last = result.readings.last();
     add(
-        "Last reading",
+        word("heat-last"),
         last.map(|r| {
-            let after = r.minutes.map_or(String::new(), |m| {
-                format!(" after {}", format::with_unit(format::plain(m), "min"))
-            });
-            let ambient = match r.ambient_c {
-                Some(a) => format!(" at an ambient of {}", celsius(a)),
-                None => ", ambient not read".to_owned(),
+            let text = match (r.minutes, r.ambient_c) {
+                (Some(m), Some(a)) => t("heat-reading.after-at")
+                    .with("minutes", minutes(m))
+                    .with("ambient", celsius(a)),
+                (Some(m), None) => t("heat-reading.after").with("minutes", minutes(m)),
+                (None, Some(a)) => t("heat-reading.at").with("ambient", celsius(a)),
+                (None, None) => t("heat-reading.bare"),
             };
-            format!("{}{after}{ambient}", celsius(r.temperature_c))
+            text.with("temperature", celsius(r.temperature_c))
+                .to_string()
         }),
     );
     add(
-        "Highest reading",
+        word("heat-highest"),
         result.peak.as_ref().and_then(|r| {
-            let after = r.minutes.map_or(String::new(), |m| {
-                format!(" after {}", format::with_unit(format::plain(m), "min"))
-            });
             let rise = r.temperature_c - r.ambient_c?;
-            Some(format!(
-                "{}{after}, {} over the ambient",
-                celsius(r.temperature_c),
-                format::with_unit(format::fixed(rise, 1), "K")
-            ))
+            let text = match r.minutes {
+                Some(m) => t("heat-peak.after").with("minutes", minutes(m)),
+                None => t("heat-peak.bare"),
+            };
+            Some(
+                text.with("temperature", celsius(r.temperature_c))
+                    .with("rise", format::with_unit(format::fixed(rise, 1), "K"))
+                    .to_string(),
+            )
         }),
     );
+    let state = match result.state {
+        HeatState::Steady => word("heat-steady.reached"),
+        HeatState::Extrapolated => word("heat-steady.extrapolated"),
+        HeatState::Changing => word("heat-steady.changing"),
+        HeatState::Unknown => word("label-unknown"),
+    };
+    facts.push(Fact::new(word("heat-steady"), format!("{state}:")).explained(&result.state_why));
+    let mut add = |label, text: Option<String>| {
+        if let Some(text) = text {
+            facts.push(Fact::new(label, text));
+        }
+    };
     add(
-        "Steady state",
-        Some(format!(
-            "{}: {}",
-            match result.state {
-                HeatState::Steady => "reached",
-                HeatState::Extrapolated => "not reached, extrapolated",
-                HeatState::Changing => "not reached",
-                HeatState::Unknown => "cannot be told",
-            },
-            result.state_why
-        )),
-    );
-    add(
-        "First-order fit",
+        word("heat-fit"),
         result.fit.as_ref().map(|fit| {
             let u = fit.coverage_factor * fit.final_rise_u;
-            format!(
-                "ends {} above the ambient (± of the scatter alone, k = {}), time constant {}, {} rms off the readings",
-                plus_minus(fit.final_rise_k, Some(u), "K"),
-                format::fixed(fit.coverage_factor, 2),
-                format::with_unit(format::significant(fit.time_constant_min, 3), "min"),
-                format::with_unit(format::significant(fit.rms_residual_k, 2), "K"),
-            )
+            t("heat-fit.text")
+                .with("rise", plus_minus(fit.final_rise_k, Some(u), "K"))
+                .with("k", format::fixed(fit.coverage_factor, 2))
+                .with(
+                    "time",
+                    format::with_unit(format::significant(fit.time_constant_min, 3), "min"),
+                )
+                .with(
+                    "residual",
+                    format::with_unit(format::significant(fit.rms_residual_k, 2), "K"),
+                )
+                .to_string()
         }),
     );
     add(
-        "Final temperature",
+        word("heat-final"),
         (result.state == HeatState::Extrapolated).then(|| {
-            format!(
-                "{} at the last ambient, by the fit",
-                celsius(result.temperature_c)
-            )
+            t("heat-final.text")
+                .with("temperature", celsius(result.temperature_c))
+                .to_string()
         }),
     );
     add(
-        "Rise over ambient",
+        word("heat-rise"),
         result
             .rise_k
             .map(|k| format::with_unit(format::fixed(k, 1), "K")),
     );
     add(
-        "At 25 °C ambient",
+        word("heat-reference"),
         result.at_reference_c.map(|c| {
             let shown = plus_minus(c, result.at_reference_u.map(|u| 2.0 * u), "°C");
             // Of the peak it would be the uncertainty of something else.
             let known = result.compared_u.filter(|_| result.peak.is_none());
             let shown = match (result.at_reference_u, known) {
                 (Some(_), _) => shown,
-                (None, Some(u)) => format!(
-                    "{} by the fit alone, the thermometer’s uncertainty is not known",
-                    plus_minus(c, Some(2.0 * u), "°C")
-                ),
-                (None, None) => format!("{}, uncertainty not known", celsius(c)),
+                (None, Some(u)) => t("heat-reference.fit-alone")
+                    .with("temperature", plus_minus(c, Some(2.0 * u), "°C"))
+                    .to_string(),
+                (None, None) => t("heat-reference.unknown")
+                    .with("temperature", celsius(c))
+                    .to_string(),
             };
             if (reference_c - 25.0).abs() < 1e-9 {
                 shown
             } else {
-                format!("{shown} (brought to {})", celsius(reference_c))
+                t("heat-reference.brought")
+                    .with("temperature", shown)
+                    .with("reference", celsius(reference_c))
+                    .to_string()
             }
         }),
     );
     add(
-        "At the label’s highest ambient",
+        word("heat-max"),
         result.at_max_ambient_c.zip(max_ambient_c).map(|(c, max)| {
-            format!(
-                "{} at {}, for information: no figure is compared with it",
-                celsius(c),
-                format::with_unit(format::plain(max), "°C")
-            )
+            t("heat-max.text")
+                .with("temperature", celsius(c))
+                .with("ambient", format::with_unit(format::plain(max), "°C"))
+                .to_string()
         }),
     );
     add(
-        "Material",
+        word("heat-material"),
         Some(if result.material_noted {
             material(result.material).to_owned()
         } else {
-            format!("not noted, taken as {}", material(result.material))
+            t("heat-material.assumed")
+                .with("material", material(result.material))
+                .to_string()
         }),
     );
     facts
@@ -279,24 +293,26 @@ fn facts(result: &HeatResult, reference_c: f64, max_ambient_c: Option<f64>) -> V
 /// A material that the figures tell apart.
 pub fn material(material: TouchMaterial) -> &'static str {
     match material {
-        TouchMaterial::Metal => "metal",
-        TouchMaterial::GlassPorcelain => "glass or porcelain",
-        TouchMaterial::PlasticRubber => "plastic or rubber",
-        TouchMaterial::Wood => "wood",
+        TouchMaterial::Metal => word("material-metal"),
+        TouchMaterial::GlassPorcelain => word("heat-glass"),
+        TouchMaterial::PlasticRubber => word("heat-plastic"),
+        TouchMaterial::Wood => word("material-wood"),
     }
 }
 
 /// Headings of [`HeatSection::recorded`].
-pub const RECORDED_COLUMNS: [&str; 8] = [
-    "Load",
-    "After",
-    "Ambient",
-    "Surface",
-    "Hot spot",
-    "Rise over ambient",
-    "Material",
-    "Where",
-];
+pub fn recorded_columns() -> [&'static str; 8] {
+    [
+        word("chart-load-column"),
+        word("heat-after"),
+        word("run-ambient"),
+        word("heat-surface"),
+        word("heat-hot-spot"),
+        word("heat-rise"),
+        word("heat-material"),
+        word("heat-where"),
+    ]
+}
 
 fn recorded(record: &Record) -> Vec<Vec<Option<String>>> {
     let celsius = |c: f64| format::with_unit(format::fixed(c, 1), "°C");
@@ -357,7 +373,7 @@ mod tests {
         view.facts
             .iter()
             .find(|f| f.label == label)
-            .map(|f| f.text.replace('\u{202f}', " "))
+            .map(|f| f.words().replace('\u{202f}', " "))
     }
 
     #[test]

@@ -11,6 +11,7 @@ use crate::{
         evaluation::{Evaluation, MeasurementResult},
         other_measurements,
     },
+    text::{t, word},
     web::format,
 };
 
@@ -61,12 +62,16 @@ pub fn conditions(result: &MeasurementResult) -> Option<String> {
     let parts: Vec<String> = [
         result.port.clone(),
         result.voltage_v.map(|v| with(v, "V")),
-        result
-            .load_percent
-            .map(|p| format!("{} load", with(p, "%"))),
-        result
-            .line_voltage_v
-            .map(|v| format!("{} mains", with(v, "V"))),
+        result.load_percent.map(|p| {
+            t("condition-load")
+                .with("percent", with(p, "%"))
+                .to_string()
+        }),
+        result.line_voltage_v.map(|v| {
+            t("condition-mains")
+                .with("voltage", with(v, "V"))
+                .to_string()
+        }),
     ]
     .into_iter()
     .flatten()
@@ -77,14 +82,14 @@ pub fn conditions(result: &MeasurementResult) -> Option<String> {
 /// What a quantity is called on a page.
 pub fn quantity_name(quantity: OtherQuantity) -> &'static str {
     match quantity {
-        OtherQuantity::RippleMv => "Ripple and noise, peak to peak, 20 MHz",
-        OtherQuantity::LoadRegulationPercent => "Load regulation",
-        OtherQuantity::LineRegulationPercent => "Line regulation",
-        OtherQuantity::TurnOnDelayMs => "Turn-on delay",
-        OtherQuantity::HoldUpMs => "Hold-up time",
-        OtherQuantity::InrushA => "Inrush current, peak",
-        OtherQuantity::TouchCurrentUa => "Leakage (touch) current",
-        OtherQuantity::AcousticNoiseDba => "Acoustic noise",
+        OtherQuantity::RippleMv => word("other-ripple"),
+        OtherQuantity::LoadRegulationPercent => word("other-load-regulation"),
+        OtherQuantity::LineRegulationPercent => word("other-line-regulation"),
+        OtherQuantity::TurnOnDelayMs => word("other-turn-on"),
+        OtherQuantity::HoldUpMs => word("other-hold-up"),
+        OtherQuantity::InrushA => word("other-inrush"),
+        OtherQuantity::TouchCurrentUa => word("other-leakage"),
+        OtherQuantity::AcousticNoiseDba => word("other-noise"),
     }
 }
 
@@ -93,7 +98,7 @@ fn build(record: &Record) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |label, text: Option<String>| {
         if let Some(text) = text {
-            facts.push(Fact { label, text });
+            facts.push(Fact::new(label, text));
         }
     };
     let grams = |g: f64| format::with_unit(format::plain(g), "g");
@@ -102,27 +107,27 @@ fn build(record: &Record) -> Vec<Fact> {
     let of = |figure: fn(&other_measurements::BuildResult) -> Option<f64>| {
         built.as_ref().and_then(figure)
     };
-    add("Mass, without cord", of(|b| b.mass_g).map(grams));
+    add(word("build-mass"), of(|b| b.mass_g).map(grams));
     add(
-        "Dimensions",
+        word("build-dimensions"),
         unit.size_mm.map(|size| {
             let sides: Vec<String> = size.iter().map(|side| format::plain(*side)).collect();
             format::with_unit(sides.join(" × "), "mm")
         }),
     );
     add(
-        "Volume of that box",
+        word("build-volume"),
         of(|b| b.volume_cm3).map(|v| three(v, "cm³")),
     );
     add(
-        "Power density",
+        word("fact-density"),
         of(|b| b.power_density_w_per_cm3).map(|d| three(d, "W/cm³")),
     );
     add(
-        "Power per mass",
+        word("build-specific-power"),
         of(|b| b.specific_power_w_per_g).map(|d| three(d, "W/g")),
     );
-    add("Cord", cord(record));
+    add(word("build-cord"), cord(record));
     facts
 }
 
@@ -132,18 +137,18 @@ fn cord(record: &Record) -> Option<String> {
     let parts: Vec<String> = [
         cord.and_then(|c| c.fixing).map(|fixing| {
             match fixing {
-                CordFixing::Captive => "fixed to the adapter",
-                CordFixing::Detachable => "detachable",
+                CordFixing::Captive => word("cord-captive"),
+                CordFixing::Detachable => word("cord-detachable"),
             }
             .to_owned()
         }),
         cord.and_then(|c| c.length_m)
             .map(|m| format::with_unit(format::plain(m), "m")),
         cord.and_then(|c| c.resistance_mohm).map(|r| {
-            format!(
-                "{} both conductors together",
-                format::with_unit(format::plain(r), "mΩ")
-            )
+            let resistance = format::with_unit(format::plain(r), "mΩ");
+            t("cord-resistance")
+                .with("resistance", resistance)
+                .to_string()
         }),
         mass_g.map(|g| format::with_unit(format::plain(g), "g")),
     ]

@@ -2,6 +2,7 @@
 //! again, with its sources.
 
 use super::{Site, public, sheet::term_title};
+use crate::web::filters;
 use crate::{
     standards::{
         HarmonicLimits, LowPower, ScoreFormula, Standards, touch_temperature::TouchMaterial,

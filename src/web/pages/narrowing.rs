@@ -1,9 +1,10 @@
 //! Which units the pages for buyers look at: class, name, and ports that give so much at once.
 //! Written in addresses as the leaderboard writes it.
 
-use super::ranking::{together_words, watts};
+use super::ranking::{left_out_words, together_words, watts};
 use crate::{
     ranking::Filter,
+    text::{t, word},
     web::{extract::Pairs, format, state::Site, urls::Query},
 };
 
@@ -40,7 +41,7 @@ impl Narrowing {
         if let Some(id) = pairs.last("class") {
             match site.method.classes.iter().find(|class| class.id == id) {
                 Some(class) => narrowing.filter.class = Some(class.id.clone()),
-                None => narrowing.left_out("Class", id, "one of the classes listed"),
+                None => narrowing.left_out(word("asked-class"), id, word("expected-class")),
             }
         }
         if let Some(text) = pairs.last("q") {
@@ -51,13 +52,13 @@ impl Narrowing {
             match text.parse::<u32>() {
                 Ok(0) => {}
                 Ok(n) if n <= 99 => narrowing.filter.usb_c_at_least = Some(n),
-                _ => narrowing.left_out("USB-C ports", text, "a whole number from 0 to 99"),
+                _ => narrowing.left_out(word("asked-usb-c"), text, word("expected-count")),
             }
         }
         if let Some(text) = pairs.last("each_w") {
             match watts(text).filter(|w| (0.1..=1000.0).contains(w)) {
                 Some(each_w) => narrowing.filter.each_w = Some(each_w),
-                None => narrowing.left_out("Watts at the same time", text, "0.1 to 1000 W"),
+                None => narrowing.left_out(word("asked-watts"), text, word("expected-watts")),
             }
         }
         narrowing
@@ -65,10 +66,7 @@ impl Narrowing {
 
     /// Notes that a value was not understood.
     pub fn left_out(&mut self, name: &str, value: &str, expected: &str) {
-        let value: String = value.chars().take(40).collect();
-        self.notices.push(format!(
-            "{name}: “{value}” was left out; expected {expected}."
-        ));
+        self.notices.push(left_out_words(name, value, expected));
     }
 
     /// Adds what is asked for to an address, in one order.
@@ -84,7 +82,7 @@ impl Narrowing {
             query.push("usb_c", &ports.to_string());
         }
         if let Some(each_w) = filter.each_w {
-            query.push("each_w", &format::plain(each_w));
+            query.push("each_w", &format::field(each_w));
         }
     }
 
@@ -97,7 +95,7 @@ impl Narrowing {
                 .iter()
                 .map(|class| Choice {
                     value: class.id.clone(),
-                    label: class.label.clone(),
+                    label: format::class_label(&class.label),
                     selected: filter.class.as_ref() == Some(&class.id),
                 })
                 .collect(),
@@ -105,7 +103,7 @@ impl Narrowing {
             usb_c: filter
                 .usb_c_at_least
                 .map_or(String::new(), |n| n.to_string()),
-            each_w: filter.each_w.map_or(String::new(), format::plain),
+            each_w: filter.each_w.map_or(String::new(), format::field),
             together: together_words(filter),
         }
     }
@@ -117,8 +115,10 @@ impl Narrowing {
             .classes
             .iter()
             .find(|class| Some(&class.id) == self.filter.class.as_ref());
-        class.map_or("all classes".to_owned(), |class| {
-            format!("class {}", class.label)
+        class.map_or(word("all-classes").to_owned(), |class| {
+            t("class-called")
+                .with("class", format::class_label(&class.label))
+                .to_string()
         })
     }
 

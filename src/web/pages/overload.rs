@@ -13,6 +13,7 @@ use crate::{
         evaluation::{Evaluation, Outcome, OverloadResult},
         overload::{SourceScreening, step_readings},
     },
+    text::{t, word},
     web::format,
 };
 
@@ -75,6 +76,8 @@ pub struct DeliveryView {
 pub struct ScreeningView {
     /// "within both figures of a limited power source; PS2 by power".
     pub summary: String,
+    /// Why something is not shown, in the words of the evaluation document.
+    pub why: Option<String>,
     pub conditions: String,
     pub figures: Vec<FigureRow>,
     pub cautions: Vec<String>,
@@ -84,11 +87,10 @@ impl OverloadView {
     fn of(unit: &str, record: &Record, result: &OverloadResult, method: &Method) -> OverloadView {
         let place = usize::try_from(result.overload).unwrap_or(usize::MAX);
         let title = match result.voltage_v {
-            Some(v) => format!(
-                "{} at {}",
-                result.port,
-                format::with_unit(format::plain(v), "V")
-            ),
+            Some(v) => t("overload-at")
+                .with("port", &result.port)
+                .with("voltage", format::with_unit(format::plain(v), "V"))
+                .to_string(),
             None => result.port.clone(),
         };
         let id = format!("overload-{}", result.overload);
@@ -106,7 +108,7 @@ impl OverloadView {
         OverloadView {
             drawing: chart.map(|chart| Drawing {
                 id: format!("{id}-chart"),
-                title: "Voltage against current".to_owned(),
+                title: word("overload-chart").to_owned(),
                 svg: chart.both(&format!("{id}-chart")),
                 table: chart.table(),
             }),
@@ -126,11 +128,11 @@ impl DeliveryView {
             class: result.delivery.id(),
             sign: format::outcome_sign(result.delivery),
             word: match result.delivery {
-                Outcome::Pass => "delivers its rating",
-                Outcome::ConditionalPass => "delivers its rating, as far as can be told",
-                Outcome::ConditionalFail => "may not deliver its rating",
-                Outcome::Fail => "failed delivery",
-                Outcome::Incomplete | Outcome::NotAssessed => "not assessed",
+                Outcome::Pass => word("delivery-pass"),
+                Outcome::ConditionalPass => word("delivery-conditional-pass"),
+                Outcome::ConditionalFail => word("delivery-conditional-fail"),
+                Outcome::Fail => word("delivery-fail"),
+                Outcome::Incomplete | Outcome::NotAssessed => word("outcome-not-assessed"),
             },
             reason: sentence(&result.delivery_reason),
             failed: result.delivery == Outcome::Fail,
@@ -142,24 +144,24 @@ fn facts(result: &OverloadResult) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |label, text: Option<String>| {
         if let Some(text) = text {
-            facts.push(Fact { label, text });
+            facts.push(Fact::new(label, text));
         }
     };
     let amps = |a: f64| format::with_unit(format::plain(a), "A");
     let expanded = result.trip_u.map(|u| 2.0 * u);
     add(
-        "Rated current",
+        word("overload-rated"),
         result.rated_current_a.map(|a| {
             let from = match result.rated_from.as_deref() {
-                Some("list") => " by its list of capabilities",
-                Some("label") => " by its label",
-                _ => "",
+                Some("list") => t("overload-rated.list"),
+                Some("label") => t("overload-rated.label"),
+                _ => return amps(a),
             };
-            format!("{}{from}", amps(a))
+            from.with("current", amps(a)).to_string()
         }),
     );
     add(
-        "Last good point",
+        word("overload-last-good"),
         match (&result.last_good, result.last_good_power_w) {
             (Some(step), power) => {
                 let current = step.current_a.unwrap_or(step.set_current_a);
@@ -176,79 +178,85 @@ fn facts(result: &OverloadResult) -> Vec<Fact> {
         },
     );
     add(
-        "Lets go at",
+        word("overload-trip"),
         Some(match result.trip_current_a {
-            Some(trip) => format!(
-                "{}{}",
-                plus_minus(trip, expanded, "A"),
+            Some(trip) => {
+                let current = plus_minus(trip, expanded, "A");
                 match result.trip_from.as_deref() {
-                    Some("steps") => ", the middle between two steps",
-                    Some("limited") => ", the current that it was held to",
-                    _ => "",
+                    Some("steps") => t("overload-trip.steps")
+                        .with("current", current)
+                        .to_string(),
+                    Some("limited") => t("overload-trip.limited")
+                        .with("current", current)
+                        .to_string(),
+                    _ => current,
                 }
-            ),
+            }
             None if !result.contradictions.is_empty() => {
-                "not told: the steps contradict each other".to_owned()
+                word("overload-trip.contradicted").to_owned()
             }
             None => match result.held_current_a {
-                Some(a) => format!("it did not, up to {}", amps(a)),
-                None => "not measured".to_owned(),
+                Some(a) => t("overload-trip.held").with("current", amps(a)).to_string(),
+                None => word("not-measured").to_owned(),
             },
         }),
     );
     add(
-        "Trip margin",
+        word("overload-margin"),
         result.trip_margin_percent.map(|margin| {
             let u = expanded
                 .zip(result.rated_current_a.filter(|r| *r > 0.0))
                 .map(|(u, rated)| 100.0 * u / rated);
-            let unknown = if u.is_none() {
-                ", uncertainty not known"
-            } else {
-                ""
+            let text = match u {
+                Some(_) => t("overload-margin.text"),
+                None => t("overload-margin.unknown"),
             };
-            format!("{} of the rated current{unknown}", signed(margin, u, "%"))
+            text.with("margin", signed(margin, u, "%")).to_string()
+        }),
+    );
+    let kind = match (result.protection, result.protection_from.as_deref()) {
+        (Some(kind), Some("seen")) => t("overload-protection.seen").with("kind", protection(kind)),
+        (Some(kind), _) => t("overload-protection.told").with("kind", protection(kind)),
+        (None, _) => t("overload-protection.unknown"),
+    };
+    let kind = Fact::new(word("overload-protection"), kind.to_string());
+    facts.push(kind.explained(&result.protection_why));
+    let mut add = |label, text: Option<String>| {
+        if let Some(text) = text {
+            facts.push(Fact::new(label, text));
+        }
+    };
+    add(
+        word("overload-recovery"),
+        result.recovery.as_deref().map(|how| {
+            let how = recovery_words(how);
+            match result.recovery_s {
+                Some(s) => t("overload-recovery.after")
+                    .with("how", how)
+                    .with("time", format::duration(s))
+                    .to_string(),
+                None => how.to_owned(),
+            }
         }),
     );
     add(
-        "Protection",
-        Some(
-            match (result.protection, result.protection_from.as_deref()) {
-                (Some(kind), Some("seen")) => {
-                    format!("{}, as seen; {}", protection(kind), result.protection_why)
-                }
-                (Some(kind), _) => format!("{}: {}", protection(kind), result.protection_why),
-                (None, _) => format!("not told: {}", result.protection_why),
-            },
-        ),
-    );
-    add(
-        "Recovery",
-        result.recovery.as_deref().map(|word| {
-            let time = result.recovery_s.map_or(String::new(), |s| {
-                format!(", after {}", format::duration(s))
-            });
-            format!("{}{time}", recovery_words(word))
-        }),
-    );
-    add(
-        "Other ports meanwhile",
-        result.other_ports.as_deref().map(|word| {
-            match word {
-                "held" => "kept their output",
-                "reset" => "were reset for a moment",
-                "lost" => "lost their output",
-                _ => "no other ports",
+        word("overload-others"),
+        result.other_ports.as_deref().map(|what| {
+            match what {
+                "held" => word("other-ports-held"),
+                "reset" => word("other-ports-reset"),
+                "lost" => word("other-ports-lost"),
+                _ => word("other-ports-none"),
             }
             .to_owned()
         }),
     );
     add(
-        "Input power in a short circuit",
+        word("overload-short"),
         result.short_circuit_input_power_w.map(format::watts),
     );
     add(
-        "Line supply",
+        word("claim-line"),
         result
             .line_voltage_v
             .map(|v| format::with_unit(format::plain(v), "V")),
@@ -283,64 +291,67 @@ pub fn signed(value: f64, expanded: Option<f64>, unit: &str) -> String {
 /// A kind of protection by the trade's term, with what it means.
 pub fn protection(kind: Protection) -> &'static str {
     match kind {
-        Protection::ShutOff => "shut-off",
-        Protection::Hiccup => "hiccup (tries again and again)",
-        Protection::Foldback => "foldback (the current falls as the load grows)",
-        Protection::ConstantCurrent => "constant current (the voltage falls instead)",
+        Protection::ShutOff => word("protection-shut-off"),
+        Protection::Hiccup => word("protection-hiccup"),
+        Protection::Foldback => word("protection-foldback"),
+        Protection::ConstantCurrent => word("protection-constant"),
     }
 }
 
 /// A word of the format for how a port comes back, as people say it.
-pub fn recovery_words(word: &str) -> &'static str {
-    match word {
-        "auto" => "by itself",
-        "replug" => "after unplugging the load",
-        "mains" => "after unplugging from the mains",
-        _ => "did not recover",
+pub fn recovery_words(how: &str) -> &'static str {
+    match how {
+        "auto" => word("recovery-auto"),
+        "replug" => word("recovery-replug"),
+        "mains" => word("recovery-mains"),
+        _ => word("recovery-none"),
     }
 }
 
 fn screening(screening: &SourceScreening) -> ScreeningView {
-    let class = screening
-        .indicated_class
-        .as_ref()
-        .map(|class| format!("its power indicates {class}"));
     let limited = match (screening.within_limited_power, &screening.not_shown) {
-        (Some(true), _) => "within both figures of a limited power source",
-        (Some(false), _) => "outside the figures of a limited power source",
+        (Some(true), _) => word("limited-within"),
+        (Some(false), _) => word("limited-outside"),
         (None, Some(_)) if screening.figures.iter().any(|f| f.unit == "VA") => {
-            "not shown to be within the figures of a limited power source"
+            word("limited-not-shown")
         }
-        (None, _) => "beyond the voltages that the figures of a limited power source are for",
+        (None, _) => word("limited-beyond"),
     };
-    let class = class.unwrap_or_else(|| "its class of power is not shown".to_owned());
-    let why = screening
-        .not_shown
-        .as_ref()
-        .map_or(String::new(), |why| format!(": {why}"));
+    let summary = match &screening.indicated_class {
+        Some(class) => t("limited-indicated").with("class", class.to_string()),
+        None => t("limited-class-unknown"),
+    };
     ScreeningView {
-        summary: format!("{limited}; {class}{why}"),
-        conditions: format!(
-            "{} without load, up to {} and {} on record",
-            format::with_unit(format::significant(screening.open_circuit_v, 4), "V"),
-            format::with_unit(format::significant(screening.current_a, 3), "A"),
-            format::watts(screening.power_w)
-        ),
+        summary: summary.with("limited", limited).to_string(),
+        why: screening.not_shown.clone(),
+        conditions: t("limited-conditions")
+            .with(
+                "voltage",
+                format::with_unit(format::significant(screening.open_circuit_v, 4), "V"),
+            )
+            .with(
+                "current",
+                format::with_unit(format::significant(screening.current_a, 3), "A"),
+            )
+            .with("power", format::watts(screening.power_w))
+            .to_string(),
         figures: screening.figures.iter().map(FigureRow::of).collect(),
         cautions: screening.cautions.clone(),
     }
 }
 
 /// Headings of [`OverloadSection::recorded`].
-pub const RECORDED_COLUMNS: [&str; 7] = [
-    "Port",
-    "At",
-    "Rated current",
-    "Trips at",
-    "Last power held",
-    "Recovers",
-    "Other ports",
-];
+pub fn recorded_columns() -> [&'static str; 7] {
+    [
+        word("overload-port"),
+        word("overload-at-voltage"),
+        word("overload-rated"),
+        word("overload-trips-at"),
+        word("overload-held"),
+        word("column-recovery.card"),
+        word("overload-other-ports"),
+    ]
+}
 
 fn recorded(record: &Record) -> Vec<Vec<Option<String>>> {
     let amps = |a: f64| format::with_unit(format::significant(a, 3), "A");
@@ -387,7 +398,7 @@ mod tests {
         view.facts
             .iter()
             .find(|f| f.label == label)
-            .map(|f| f.text.replace('\u{202f}', " "))
+            .map(|f| f.words().replace('\u{202f}', " "))
     }
 
     #[test]
@@ -459,7 +470,11 @@ mod tests {
         assert_eq!(
             screening.summary,
             "not shown to be within the figures of a limited power source; its class of power is \
-             not shown: it had not let go up to 2 A"
+             not shown"
+        );
+        assert_eq!(
+            screening.why.as_deref(),
+            Some("it had not let go up to 2 A")
         );
         assert!(
             screening

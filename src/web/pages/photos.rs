@@ -5,6 +5,7 @@ use crate::{
     bench::record::Record,
     photo,
     storage::{self, photos},
+    text::{t, word},
     web::{
         cache,
         error::Error,
@@ -80,7 +81,12 @@ impl PhotoView {
                     head_height,
                     sha256: photo.sha256.clone(),
                     alt: caption.map_or_else(
-                        || format!("Photo {} of {} {}", place + 1, unit.maker, unit.model),
+                        || {
+                            t("photo-alt")
+                                .with("number", place + 1)
+                                .with("unit", format!("{} {}", unit.maker, unit.model))
+                                .to_string()
+                        },
                         str::to_owned,
                     ),
                     caption: caption.map(str::to_owned),
@@ -167,7 +173,7 @@ async fn of_unit(
 }
 
 fn no_such_photo() -> Error {
-    Error::NotFound("There is no such photo here.".into())
+    Error::NotFound(word("no-photo").into())
 }
 
 /// The bytes of a photo, or "not modified". Whoever asks for it must have been let in before.

@@ -11,6 +11,7 @@ use crate::{
         figure::AgainstFigure,
         ports::{PortFinding, PortOutcome, PortResult, PortVoltage, WindowResult},
     },
+    text::{t, word},
     web::format::{self, PlusMinus, Scale},
 };
 
@@ -26,6 +27,19 @@ pub struct PortView {
     pub advertises: bool,
     pub findings: Vec<FindingView>,
     pub objects: Vec<ObjectView>,
+}
+
+impl PortView {
+    /// Over the table of voltages: what stands side by side.
+    pub fn caption(&self) -> String {
+        let text = match (self.ruled, self.advertises) {
+            (false, false) => t("port-voltages.measured"),
+            (true, false) => t("port-voltages.ruled"),
+            (false, true) => t("port-voltages.advertised"),
+            (true, true) => t("port-voltages.all"),
+        };
+        text.with("port", &self.label).to_string()
+    }
 }
 
 /// One voltage or range.
@@ -45,10 +59,14 @@ pub struct VoltageView {
 
 pub struct WindowView {
     pub mark: Mark,
+    /// As the rules call it.
+    pub name: String,
     /// `19–21 V`.
     pub range: String,
-    /// The window's name, readings, margin and uncertainty.
+    /// Readings, margin and uncertainty.
     pub words: String,
+    /// What the evaluation document says more where a charging port may droop.
+    pub droop: Option<String>,
     pub source: String,
 }
 
@@ -154,37 +172,39 @@ fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)
         }
     };
     add(
-        "Connector",
+        word("port-connector"),
         port.connector.map(|c| format::connector(c).to_owned()),
     );
     let rated = result.and_then(|r| Some((r.rating_w?, r.rating_from.as_deref()?)));
     add(
-        "Rated",
+        word("port-rated"),
         rated
             .map(|(watts, from)| {
-                let by = match from {
-                    "nameplate" => "the unit’s nameplate, this being its only port",
-                    "list" => "its capability list; the label states none",
-                    _ => "its label",
+                let text = match from {
+                    "nameplate" => t("port-rated.nameplate"),
+                    "list" => t("port-rated.list"),
+                    _ => t("port-rated.label"),
                 };
-                format!("{} by {by}", format::rated_watts(watts))
+                text.with("power", format::rated_watts(watts))
             })
             .or(port
                 .power_w
-                .map(|w| format!("{} by its label", format::rated_watts(w)))),
+                .map(|w| t("port-rated.label").with("power", format::rated_watts(w))))
+            .map(|text| text.to_string()),
     );
     add(
-        "Group on the label",
+        word("port-group"),
         port.share_group
             .as_ref()
-            .map(|group| format!("{group}: shares with the other ports so marked")),
+            .map(|group| t("port-group.text").with("group", group).to_string()),
     );
     let Some(result) = result else { return facts };
     add(
-        "Advertised",
-        result
-            .advertised_power_w
-            .map(|w| format!("{} by its capability list", format::rated_watts(round(w)))),
+        word("port-advertised"),
+        result.advertised_power_w.map(|w| {
+            let power = format::rated_watts(round(w));
+            t("port-advertised.text").with("power", power).to_string()
+        }),
     );
     let offers = |of: &dyn Fn(&PortVoltage) -> Option<f64>| -> Option<String> {
         let texts: Vec<String> = result
@@ -195,18 +215,18 @@ fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)
         (!texts.is_empty()).then(|| texts.join(", "))
     };
     add(
-        "Must offer at least",
+        word("port-must-offer"),
         offers(&|row| {
             row.required_a
                 .filter(|_| row.kind != "pps" && row.kind != "spr-avs")
         }),
     );
     add(
-        "Asked for beside programmable ranges",
+        word("port-asked"),
         offers(&|row| row.required_a.filter(|_| row.kind == "pps")),
     );
     add(
-        "Missing or too little",
+        word("port-missing"),
         offers(&|row| {
             row.required_a.filter(|_| {
                 matches!(
@@ -217,7 +237,7 @@ fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)
         }),
     );
     add(
-        "Optional",
+        word("port-optional"),
         offers(&|row| {
             row.advertised_a
                 .or(row.claimed_a)
@@ -225,14 +245,16 @@ fn facts(port: &Port, result: Option<&PortResult>) -> Vec<(&'static str, String)
         }),
     );
     add(
-        "Cable",
+        word("port-cable"),
         result.cable.as_ref().map(|cable| {
-            format!(
-                "{}, for up to {} at up to {}",
-                cable.name,
-                amps(cable.current_a),
-                format::with_unit(format::plain(cable.voltage_v), "V")
-            )
+            t("port-cable.text")
+                .with("cable", &cable.name)
+                .with("current", amps(cable.current_a))
+                .with(
+                    "voltage",
+                    format::with_unit(format::plain(cable.voltage_v), "V"),
+                )
+                .to_string()
         }),
     );
     facts
@@ -300,11 +322,12 @@ fn rows(result: &PortResult) -> Vec<VoltageView> {
                 claimed: row.claimed_a.map(amps),
                 advertised: row.advertised_a.map(amps),
                 measured: row.measured.as_ref().map(|m| {
-                    format!(
-                        "{} at {}",
-                        format::with_unit(format::fixed(m.voltage_v, 3), "V"),
-                        format::with_unit(format::fixed(m.current_a, 3), "A")
-                    )
+                    let voltage = format::with_unit(format::fixed(m.voltage_v, 3), "V");
+                    let current = format::with_unit(format::fixed(m.current_a, 3), "A");
+                    t("chart-value-at")
+                        .with("value", voltage)
+                        .with("load", current)
+                        .to_string()
                 }),
                 measured_at: row.measured.as_ref().map(|m| at(m.load_percent, &m.run)),
                 window: window.map(window_view),
@@ -327,19 +350,22 @@ fn rows(result: &PortResult) -> Vec<VoltageView> {
 }
 
 fn at(load_percent: f64, run: &str) -> String {
-    format!(
-        "{} load, {run}",
-        format::with_unit(format::plain(load_percent), "%")
-    )
+    t("port-measured-at")
+        .with(
+            "percent",
+            format::with_unit(format::plain(load_percent), "%"),
+        )
+        .with("run", run)
+        .to_string()
 }
 
 fn outcome(outcome: PortOutcome) -> Mark {
     let (class, sign, word) = match outcome {
-        PortOutcome::Met => ("agrees", "✓", "offered"),
-        PortOutcome::TooLittle => ("contradicts", "✗", "too little"),
-        PortOutcome::Missing => ("contradicts", "✗", "missing"),
-        PortOutcome::Optional => ("", "+", "optional"),
-        PortOutcome::Unknown => ("not-assessed", "?", "cannot be told"),
+        PortOutcome::Met => ("agrees", "✓", word("port-offered")),
+        PortOutcome::TooLittle => ("contradicts", "✗", word("port-too-little")),
+        PortOutcome::Missing => ("contradicts", "✗", word("port-is-missing")),
+        PortOutcome::Optional => ("", "+", word("port-is-optional")),
+        PortOutcome::Unknown => ("not-assessed", "?", word("label-unknown")),
     };
     Mark { class, sign, word }
 }
@@ -347,15 +373,15 @@ fn outcome(outcome: PortOutcome) -> Mark {
 /// Where a measured value stands beside a figure that it should keep to.
 fn against(result: AgainstFigure) -> Mark {
     let (class, sign, word) = match result {
-        AgainstFigure::Within => ("pass", "✓", "within"),
+        AgainstFigure::Within => ("pass", "✓", word("window-within")),
         AgainstFigure::WithinByLessThanUncertainty => {
-            ("conditional-pass", "≈✓", "within, by less than ±")
+            ("conditional-pass", "≈✓", word("window-within-unsure"))
         }
         AgainstFigure::OutsideByLessThanUncertainty => {
-            ("conditional-fail", "≈✗", "outside, by less than ±")
+            ("conditional-fail", "≈✗", word("window-outside-unsure"))
         }
-        AgainstFigure::Outside => ("fail", "✗", "outside"),
-        AgainstFigure::NotShown => ("not-assessed", "?", "not shown"),
+        AgainstFigure::Outside => ("fail", "✗", word("window-outside")),
+        AgainstFigure::NotShown => ("not-assessed", "?", word("window-not-shown")),
     };
     Mark { class, sign, word }
 }
@@ -371,18 +397,16 @@ fn window_view(w: &WindowResult) -> WindowView {
         },
         3,
     );
-    let mut words = format!(
-        "{}: {}, {} to {}; margin {margin}",
-        w.name,
-        format::counted(w.points as usize, "reading", "readings"),
-        format::fixed(w.lowest.voltage_v, 3),
-        volts(w.highest.voltage_v),
-    );
-    // The evaluation's own words say more where a charging port may droop.
-    if let Some((_, droop)) = w.message.split_once("; ") {
-        words.push_str("; ");
-        words.push_str(droop);
-    }
+    let words = t("window-words")
+        .with("count", w.points)
+        .with("low", format::fixed(w.lowest.voltage_v, 3))
+        .with("high", volts(w.highest.voltage_v))
+        .with("margin", margin.to_string())
+        .to_string();
+    let droop = w
+        .message
+        .split_once("; ")
+        .map(|(_, droop)| droop.to_owned());
     WindowView {
         mark: against(w.result),
         range: format!(
@@ -390,7 +414,9 @@ fn window_view(w: &WindowResult) -> WindowView {
             format::plain(round(w.low_v)),
             format::with_unit(format::plain(round(w.high_v)), "V")
         ),
+        name: w.name.clone(),
         words,
+        droop,
         source: w.source.clone(),
     }
 }
@@ -398,14 +424,14 @@ fn window_view(w: &WindowResult) -> WindowView {
 fn finding(finding: &PortFinding) -> FindingView {
     FindingView {
         mark: Mark {
-            class: format::label_outcome(finding.result),
+            class: format::label_outcome_class(finding.result),
             sign: format::label_outcome_sign(finding.result),
             word: match finding.subject.as_str() {
                 "label" | "rating" => format::label_outcome(finding.result),
                 // A rule is kept or not; it is not the label that contradicts.
                 _ => match finding.result {
-                    LabelOutcome::Agrees => "keeps the rule",
-                    LabelOutcome::Contradicts => "against the rule",
+                    LabelOutcome::Agrees => word("rule-kept"),
+                    LabelOutcome::Contradicts => word("rule-broken"),
                     other => format::label_outcome(other),
                 },
             },
@@ -500,7 +526,7 @@ mod tests {
         assert!(!ports[0].ruled && !ports[0].advertises);
         let window = ports[0].rows[0].window.as_ref().unwrap();
         assert_eq!(window.mark.word, "outside");
-        assert!(window.words.contains("BC 1.2"));
+        assert!(window.name.contains("BC 1.2"));
         assert!(ports[1].rows.is_empty(), "nothing is known of it");
     }
 

@@ -9,6 +9,7 @@ use crate::{
         Evaluation, HarmonicComparison, HarmonicScreening, PowerQuality, ReadingAgreement,
         ScreeningResult, WaveformResult,
     },
+    text::{t, word},
     web::format,
 };
 
@@ -85,12 +86,10 @@ pub fn waveforms(name: &str, evaluation: &Evaluation) -> Vec<WaveformView> {
     all.enumerate()
         .map(|(n, (run, wave))| {
             let load = if wave.load_percent == 0.0 {
-                "no load".to_owned()
+                word("wave-no-load").to_owned()
             } else {
-                format!(
-                    "{} load",
-                    format::with_unit(format::plain(wave.load_percent), "%")
-                )
+                let percent = format::with_unit(format::plain(wave.load_percent), "%");
+                t("condition-load").with("percent", percent).to_string()
             };
             waveform_view(name, n, &run.name, load, wave)
         })
@@ -110,30 +109,33 @@ fn waveform_view(
     if let Some(chart) = WaveformChart::of(&subject, wave) {
         let id = format!("{id}-shape");
         charts.push(WaveformFigure {
-            title: "Voltage, current and power",
+            title: word("wave-shape"),
             svg: chart.both(&id),
             table: chart.table(),
-            caption: "Two cycles; each point is the mean of the samples around it.",
+            caption: word("wave-shape.caption"),
             id,
         });
     }
     if let Some(chart) = HarmonicsChart::of(&subject, wave) {
         let id = format!("{id}-harmonics");
         charts.push(WaveformFigure {
-            title: "Harmonic currents",
+            title: word("wave-spectrum"),
             svg: chart.both(&id),
             table: chart.table(),
-            caption: "The table has every order beside its limits.",
+            caption: word("wave-spectrum.caption"),
             id,
         });
     }
     WaveformView {
-        source: format!(
-            "{}, {} to {}",
-            wave.name,
-            format::duration(wave.from_s),
-            wave.to_s.map_or("the end".to_owned(), format::duration)
-        ),
+        source: t("wave-source")
+            .with("log", &wave.name)
+            .with("from", format::duration(wave.from_s))
+            .with(
+                "to",
+                wave.to_s
+                    .map_or_else(|| word("wave-end").to_owned(), format::duration),
+            )
+            .to_string(),
         refused: wave.refused.clone(),
         summary: wave.quality.as_ref().map(summary),
         screening: wave.screening.as_ref().map(screening_view),
@@ -153,28 +155,18 @@ fn waveform_view(
 }
 
 fn summary(quality: &PowerQuality) -> String {
-    let drawn = format!(
-        "It drew {} from a line of {} and {}",
-        format::watts(quality.active_power_w),
-        volts(quality.voltage_rms_v),
-        hertz(quality.frequency_hz),
-    );
-    match (
-        quality.power_factor,
-        quality.distortion.current_thd_harmonics_percent,
-    ) {
-        (Some(power_factor), Some(thd)) => format!(
-            "{drawn}, with a power factor of {} and a current whose distortion is {} of its \
-             fundamental.",
-            format::fixed(power_factor, 3),
-            percent(thd)
-        ),
-        (Some(power_factor), None) => format!(
-            "{drawn}, with a power factor of {}.",
-            format::fixed(power_factor, 3)
-        ),
-        _ => format!("{drawn}."),
-    }
+    let thd = quality.distortion.current_thd_harmonics_percent;
+    let text = match (quality.power_factor, thd) {
+        (Some(factor), Some(thd)) => t("wave-drew.distortion")
+            .with("factor", format::fixed(factor, 3))
+            .with("thd", percent(thd)),
+        (Some(factor), None) => t("wave-drew.factor").with("factor", format::fixed(factor, 3)),
+        _ => t("wave-drew"),
+    };
+    text.with("power", format::watts(quality.active_power_w))
+        .with("voltage", volts(quality.voltage_rms_v))
+        .with("frequency", hertz(quality.frequency_hz))
+        .to_string()
 }
 
 fn volts(v: f64) -> String {
@@ -199,80 +191,80 @@ fn percent(p: f64) -> String {
 
 fn facts(quality: &PowerQuality) -> Vec<Fact> {
     let mut facts = Vec::new();
-    let mut add = |label, text: String| facts.push(Fact { label, text });
+    let mut add = |label, text: String| facts.push(Fact::new(label, text));
     let w = |value: f64, unit| format::with_unit(format::significant(value, 4), unit);
-    let unknown = || "unknown".to_owned();
+    let unknown = || word("unknown").to_owned();
     let (fundamental, distortion) = (&quality.fundamental, &quality.distortion);
     add(
-        "Voltage, current (r.m.s.)",
+        word("wave-rms"),
         format!(
             "{}, {}",
             volts(quality.voltage_rms_v),
             amps(quality.current_rms_a)
         ),
     );
-    add("Active power P", w(quality.active_power_w, "W"));
-    add("Apparent power S", w(quality.apparent_power_va, "VA"));
+    add(word("wave-active"), w(quality.active_power_w, "W"));
+    add(word("wave-apparent"), w(quality.apparent_power_va, "VA"));
     add(
-        "Non-active power N",
+        word("wave-nonactive"),
         format!("{}, √(S² − P²)", w(quality.nonactive_power_va, "VA")),
     );
     add(
-        "Power factor",
-        quality.power_factor.map_or_else(unknown, |pf| {
-            let displacement = fundamental
-                .displacement_power_factor
-                .map_or(String::new(), |d| {
-                    format!(
-                        "; displacement alone (cos φ₁) {}{}",
-                        format::fixed(d, 4),
-                        fundamental.phase_deg.map_or(String::new(), |phase| format!(
-                            ", the current {} by {}",
-                            if phase >= 0.0 { "lagging" } else { "leading" },
-                            format::with_unit(format::fixed(phase.abs(), 1), "°")
-                        ))
-                    )
-                });
-            format!("{}{displacement}", format::fixed(pf, 4))
+        word("requirement-power-factor"),
+        quality.power_factor.map_or_else(unknown, |factor| {
+            let factor = format::fixed(factor, 4);
+            let Some(displacement) = fundamental.displacement_power_factor else {
+                return factor;
+            };
+            let text = match fundamental.phase_deg {
+                Some(phase) if phase >= 0.0 => t("wave-factor.lagging"),
+                Some(_) => t("wave-factor.leading"),
+                None => t("wave-factor"),
+            };
+            let phase = fundamental.phase_deg.unwrap_or(0.0).abs();
+            text.with("factor", factor)
+                .with("displacement", format::fixed(displacement, 4))
+                .with("phase", format::with_unit(format::fixed(phase, 1), "°"))
+                .to_string()
         }),
     );
     add(
-        "Current distortion (THD)",
+        word("wave-thd-current"),
         match (
             distortion.current_thd_harmonics_percent,
             distortion.current_thd_all_percent,
         ) {
-            (Some(harmonics), Some(all)) => format!(
-                "{} over orders 2 to {}; {} with everything that is not the fundamental",
-                percent(harmonics),
-                distortion.harmonics_to,
-                percent(all)
-            ),
+            (Some(harmonics), Some(all)) => t("wave-thd-current.text")
+                .with("thd", percent(harmonics))
+                .with("order", distortion.harmonics_to.to_string())
+                .with("all", percent(all))
+                .to_string(),
             (Some(one), None) | (None, Some(one)) => percent(one),
             (None, None) => unknown(),
         },
     );
     add(
-        "Voltage distortion (THD)",
-        format!(
-            "{} over orders 2 to {}",
-            percent(distortion.voltage_thd_harmonics_percent),
-            distortion.harmonics_to
-        ),
+        word("wave-thd-voltage"),
+        t("wave-thd-voltage.text")
+            .with("thd", percent(distortion.voltage_thd_harmonics_percent))
+            .with("order", distortion.harmonics_to.to_string())
+            .to_string(),
     );
     add(
-        "Crest factors",
-        format!(
-            "voltage {}, current {} (peak {})",
-            format::fixed(quality.voltage_crest_factor, 3),
-            quality
-                .current_crest_factor
-                .map_or_else(unknown, |c| format::fixed(c, 3)),
-            amps(quality.current_peak_a)
-        ),
+        word("wave-crest"),
+        t("wave-crest.text")
+            .with("voltage", format::fixed(quality.voltage_crest_factor, 3))
+            .with(
+                "current",
+                quality
+                    .current_crest_factor
+                    .map_or_else(unknown, |c| format::fixed(c, 3)),
+            )
+            .with("peak", amps(quality.current_peak_a))
+            .to_string(),
     );
     add(
-        "Fundamental",
+        word("wave-fundamental"),
         format!(
             "{}, {}, {}, {}",
             volts(fundamental.voltage_v),
@@ -282,27 +274,27 @@ fn facts(quality: &PowerQuality) -> Vec<Fact> {
         ),
     );
     add(
-        "Powers of distortion",
-        format!(
-            "D of the current {}, of the voltage {}; S of the harmonics {}; S not of the \
-             fundamental {}",
-            w(distortion.current_distortion_power_var, "var"),
-            w(distortion.voltage_distortion_power_var, "var"),
-            w(distortion.harmonic_apparent_power_va, "VA"),
-            w(distortion.nonfundamental_apparent_power_va, "VA")
-        ),
+        word("wave-powers"),
+        t("wave-powers.text")
+            .with("current", w(distortion.current_distortion_power_var, "var"))
+            .with("voltage", w(distortion.voltage_distortion_power_var, "var"))
+            .with("harmonics", w(distortion.harmonic_apparent_power_va, "VA"))
+            .with(
+                "other",
+                w(distortion.nonfundamental_apparent_power_va, "VA"),
+            )
+            .to_string(),
     );
     add(
-        "Harmonic current",
-        format!(
-            "{} over orders 2 to {}; odd orders 21 to 39: {}",
-            amps(distortion.total_harmonic_current_a),
-            distortion.harmonics_to,
-            amps(distortion.partial_odd_harmonic_current_a)
-        ),
+        word("wave-harmonic-current"),
+        t("wave-harmonic-current.text")
+            .with("current", amps(distortion.total_harmonic_current_a))
+            .with("order", distortion.harmonics_to.to_string())
+            .with("odd", amps(distortion.partial_odd_harmonic_current_a))
+            .to_string(),
     );
     add(
-        "Mean (dc)",
+        word("wave-dc"),
         format!(
             "{}, {}",
             volts(quality.voltage_dc_v),
@@ -310,62 +302,57 @@ fn facts(quality: &PowerQuality) -> Vec<Fact> {
         ),
     );
     add(
-        "Samples",
-        format!(
-            "{}, {} a second",
-            format::count(quality.samples),
-            format::count((1.0 / quality.interval_s).round() as u64)
-        ),
+        word("wave-samples"),
+        t("wave-samples.text")
+            .with("count", format::count(quality.samples))
+            .with(
+                "rate",
+                format::count((1.0 / quality.interval_s).round() as u64),
+            )
+            .to_string(),
     );
-    add("Windows", quality.windows.description.clone());
+    facts.push(Fact::new(word("wave-windows"), "").explained(&quality.windows.description));
     facts
 }
 
 fn class_name(class: HarmonicClass) -> &'static str {
     match class {
-        HarmonicClass::A => "Class A",
-        HarmonicClass::D => "Class D",
+        HarmonicClass::A => word("wave-class-a"),
+        HarmonicClass::D => word("wave-class-d"),
     }
 }
 
 fn screening_view(screening: &HarmonicScreening) -> ScreeningView {
-    let (mark, sign, word) = match screening.result {
-        ScreeningResult::Within => ("agrees", "✓", "within the limits"),
-        ScreeningResult::Outside => ("contradicts", "✗", "above a limit"),
-        ScreeningResult::NoLimitsApply => ("note", "–", "no limits apply"),
-        ScreeningResult::Informative => ("note", "i", "for information"),
+    let (mark, sign, said) = match screening.result {
+        ScreeningResult::Within => ("agrees", "✓", word("screening-within")),
+        ScreeningResult::Outside => ("contradicts", "✗", word("screening-outside")),
+        ScreeningResult::NoLimitsApply => ("note", "–", word("screening-no-limits")),
+        ScreeningResult::Informative => ("note", "i", word("screening-informative")),
     };
     ScreeningView {
         mark,
         sign,
-        word,
+        word: said,
         reason: super::evidence::sentence(&screening.reason),
         statement: super::evidence::sentence(&screening.statement),
         facts: vec![
-            Fact {
-                label: "Class",
-                text: format!(
-                    "{}: {}",
-                    class_name(screening.class),
-                    screening.class_reason
-                ),
-            },
-            Fact {
-                label: "Rated input power",
-                text: format!(
-                    "{}: {}",
-                    format::watts(screening.rated_input_power_w),
-                    screening.rated_input_power_reason
-                ),
-            },
-            Fact {
-                label: "Not looked at",
-                text: format!("harmonics below {}", amps(screening.floor_a)),
-            },
-            Fact {
-                label: "Limits",
-                text: screening.citation.clone(),
-            },
+            Fact::new(
+                word("wave-class"),
+                format!("{}:", class_name(screening.class)),
+            )
+            .explained(&screening.class_reason),
+            Fact::new(
+                word("screening-rated"),
+                format!("{}:", format::watts(screening.rated_input_power_w)),
+            )
+            .explained(&screening.rated_input_power_reason),
+            Fact::new(
+                word("screening-floor"),
+                t("screening-floor.text")
+                    .with("current", amps(screening.floor_a))
+                    .to_string(),
+            ),
+            Fact::new(word("screening-limits"), "").explained(&screening.citation),
         ],
         classes: screening
             .classes
@@ -379,17 +366,15 @@ fn screening_view(screening: &HarmonicScreening) -> ScreeningView {
 fn class_view(comparison: &HarmonicComparison, decides: bool) -> ClassView {
     let mut remarks = Vec::new();
     if let Some(watts) = comparison.limit_power_w {
-        remarks.push(format!("limits for {}", format::watts(watts)));
+        let power = format::watts(watts);
+        remarks.push(t("screening-limits-for").with("power", power).to_string());
     }
     if comparison.partial_odd_relief {
-        remarks.push(format!(
-            "an order from 21 on is above its limit and accepted, because the odd orders 21 to 39 \
-             together stay below {}",
-            amps(comparison.partial_odd_limit_a)
-        ));
+        let current = amps(comparison.partial_odd_limit_a);
+        remarks.push(t("screening-odd").with("current", current).to_string());
     }
     if comparison.short_excursion {
-        remarks.push("a short excursion above 150 % is accepted".to_owned());
+        remarks.push(word("screening-excursion").to_owned());
     }
     if !comparison.unknown_orders.is_empty() {
         let orders: Vec<String> = comparison
@@ -397,23 +382,26 @@ fn class_view(comparison: &HarmonicComparison, decides: bool) -> ClassView {
             .iter()
             .map(ToString::to_string)
             .collect();
-        remarks.push(format!(
-            "the record cannot tell orders {}",
-            orders.join(", ")
-        ));
+        let orders = orders.join(", ");
+        remarks.push(t("screening-unknown").with("orders", orders).to_string());
     }
     ClassView {
-        name: format!(
-            "{}{}",
-            class_name(comparison.class),
-            if decides { "" } else { " (for comparison)" }
-        ),
+        name: if decides {
+            class_name(comparison.class).to_owned()
+        } else {
+            t("screening-compared")
+                .with("class", class_name(comparison.class))
+                .to_string()
+        },
         within: comparison.within,
         closest: comparison
             .closest_order
             .zip(comparison.closest_share)
             .map(|(order, share)| {
-                format!("order {order}: {} of its limit", percent(100.0 * share))
+                t("screening-closest")
+                    .with("order", order.to_string())
+                    .with("share", percent(100.0 * share))
+                    .to_string()
             }),
         remarks: remarks.join("; "),
     }
@@ -421,13 +409,13 @@ fn class_view(comparison: &HarmonicComparison, decides: bool) -> ClassView {
 
 fn agreement_view(agreement: &ReadingAgreement) -> AgreementView {
     let (quantity, unit) = match agreement.quantity.as_str() {
-        "input_voltage_v" => ("Voltage", "V"),
-        "input_current_a" => ("Current", "A"),
-        "input_power_w" => ("Active power", "W"),
-        "power_factor" => ("Power factor", ""),
-        "current_thd_percent" => ("Current THD", "%"),
-        "input_current_peak_a" => ("Peak current", "A"),
-        _ => ("Other", ""),
+        "input_voltage_v" => (word("agree-voltage"), "V"),
+        "input_current_a" => (word("agree-current"), "A"),
+        "input_power_w" => (word("agree-power"), "W"),
+        "power_factor" => (word("requirement-power-factor"), ""),
+        "current_thd_percent" => (word("agree-thd"), "%"),
+        "input_current_peak_a" => (word("agree-peak"), "A"),
+        _ => (word("term-other"), ""),
     };
     let value = |v: f64, digits| format::with_unit(format::significant(v, digits), unit);
     AgreementView {

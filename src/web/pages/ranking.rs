@@ -2,12 +2,14 @@
 //! the standings in memory; the address holds the whole state.
 
 use super::{Site, columns as figures, elsewhere, public};
+use crate::web::filters;
 use crate::{
-    bench::record::{Category, OtherQuantity},
+    bench::record::Category,
     chart::{Chart, ClassOverview, LimitLine, LoadAxis},
     evaluate::{Method, evaluation::Outcome},
     ranking::{Filter, Row, SortKey, VerdictFilter, View},
     standards::{Role, WattageClass},
+    text::{self, t, word},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -32,7 +34,7 @@ pub fn routes() -> Router<Site> {
 struct RankingPage<'a> {
     chrome: Chrome,
     heading: String,
-    classes: Vec<ClassLink<'a>>,
+    classes: Vec<ClassLink>,
     filter: FilterForm<'a>,
     /// What could not be read of the address, in words.
     notices: Vec<String>,
@@ -60,16 +62,31 @@ struct RankingPage<'a> {
     licence: Option<String>,
     /// The class's chart for pages of others.
     class_chart_url: Option<String>,
-    ranks_are_of: &'static str,
+    /// What ranks and ± mean.
+    caption: &'static str,
+    words: Words,
     /// Of a class.
     report_url: Option<String>,
 }
 
-struct ClassLink<'a> {
+/// What stands in every line, looked up once.
+struct Words {
+    rank: &'static str,
+    score: &'static str,
+    verdicts: &'static str,
+    provisional: &'static str,
+    prov: &'static str,
+    unknown: &'static str,
+    not_measured: &'static str,
+    /// What stands before and behind a unit's name where it is chosen.
+    pick: (String, String),
+}
+
+struct ClassLink {
     /// Short: "15–30 W".
     label: String,
     /// As the class is called elsewhere.
-    title: &'a str,
+    title: String,
     url: String,
     units: usize,
     current: bool,
@@ -89,6 +106,8 @@ struct Column {
 /// One unit's line, ready to show.
 struct Line<'a> {
     row: &'a Row,
+    /// With the sample.
+    name: String,
     url: String,
     rank: Option<String>,
     score: Option<PlusMinus>,
@@ -194,9 +213,7 @@ async fn overall(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
 
 async fn of_class(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Result<Response, Error> {
     if !visit.site.method.classes.iter().any(|class| class.id == id) {
-        return Err(Error::NotFound(format!(
-            "There is no wattage class called “{id}”."
-        )));
+        return Err(Error::NotFound(t("no-class").with("id", id).to_string()));
     }
     ranking(&visit, &pairs, Some(id))
 }
@@ -221,11 +238,31 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     let heading = heading(class);
     let main = main_regimes(&visit.site);
     let short = |id: &str| short_name(&visit.site, id);
+    // Looked up once and not in every line.
+    let shown: Vec<(SortKey, &'static str, bool)> = in_sight
+        .iter()
+        .map(|key| {
+            (
+                *key,
+                figures::card_label(*key),
+                figures::heading(*key).numeric,
+            )
+        })
+        .collect();
     let mut rows: Vec<Line> = page
         .rows
         .iter()
         .map(|row| Line {
             row,
+            name: match &row.sample {
+                Some(sample) => format!(
+                    "{} {} {}",
+                    row.maker,
+                    row.model,
+                    t("sample").with("name", sample)
+                ),
+                None => format!("{} {}", row.maker, row.model),
+            },
             url: urls::unit(&row.slug),
             rank: data.standings.ranks(&row.slug).map(|ranks| {
                 let rank = if in_class { ranks.class } else { ranks.overall };
@@ -238,12 +275,12 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
                 .filter(|(id, _)| main.contains(&id.as_str()))
                 .map(|(id, outcome)| Mark::new(short(id), *outcome))
                 .collect(),
-            cells: in_sight
+            cells: shown
                 .iter()
-                .map(|key| Cell {
-                    label: figures::card_label(*key),
-                    numeric: figures::heading(*key).numeric,
-                    text: figures::cell(row, *key, view.filter.together(row)),
+                .map(|&(key, label, numeric)| Cell {
+                    label,
+                    numeric,
+                    text: figures::cell(row, key, view.filter.together(row)),
                 })
                 .collect(),
             begins_provisional: false,
@@ -267,35 +304,35 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         .filter(|_| !filtered && view.page == 1 && page.total > 0)
         .map(|class| {
             let all = data.standings.all(&view.filter, SortKey::Score, true);
-            ClassOverview::of_rows(&class.label, all, None, LoadAxis::PercentOfRated)
-                .with_limits(class_limits(&visit.site.method, class))
-                .both("class")
+            ClassOverview::of_rows(
+                &format::class_label(&class.label),
+                all,
+                None,
+                LoadAxis::PercentOfRated,
+            )
+            .with_limits(class_limits(&visit.site.method, class))
+            .both("class")
         });
     let blank = data.standings.is_empty();
     let empty = rows.is_empty().then(|| Empty {
         message: if filtered {
-            "No unit fits all of that. Ask for less, or start over."
+            word("board-none-fits")
         } else if in_class {
-            "No unit of this class has been published yet."
+            word("board-none-of-class")
         } else {
-            "No unit has been published yet."
+            word("board-none")
         },
         reset_url: filtered.then(|| reset_url.clone()),
     });
     let count = match page.total {
-        0 => "0 units".to_owned(),
-        total => format!(
-            "{}–{} of {}",
-            page.first,
-            page.first + rows.len() - 1,
-            format::counted(total, "unit", "units")
-        ),
+        0 => t("units").with("count", 0_usize).to_string(),
+        total => t("board-count")
+            .with("first", page.first)
+            .with("last", page.first + rows.len() - 1)
+            .with("count", total)
+            .to_string(),
     };
-    let description = format!(
-        "{} measured by us, ranked by a composite score with its uncertainty: efficiency, no-load \
-         power, line current, verdicts against energy rules.",
-        format::counted(page.total, "USB power adapter", "USB power adapters")
-    );
+    let description = t("ranking-description").with("count", page.total);
     let turned = |to: usize| {
         address(&View {
             page: to,
@@ -306,7 +343,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         page: 1,
         ..view.clone()
     };
-    let path = class.map_or(urls::HOME.to_owned(), |class| urls::class(&class.id));
+    let path = class.map_or(urls::page(urls::HOME), |class| urls::class(&class.id));
     let (csv_url, json_url) = super::ranking_table::addresses(&path, &view_query(&first_page));
     let list = structured_data::list(
         visit,
@@ -317,7 +354,7 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
     );
     let chrome = visit
         .chrome(heading.clone())
-        .describe(description)
+        .describe(description.to_string())
         .canonical(own.clone())
         .image(match &view.filter.class {
             Some(class) => urls::class_preview(class),
@@ -368,7 +405,21 @@ fn ranking(visit: &Visit, pairs: &Pairs, class: Option<String>) -> Result<Respon
         json_url,
         licence: visit.site.config.licence.clone(),
         class_chart_url: class.map(|class| urls::class_chart(&class.id)),
-        ranks_are_of: if in_class { "this class" } else { "all units" },
+        caption: if in_class {
+            word("board-caption-class")
+        } else {
+            word("board-caption-all")
+        },
+        words: Words {
+            rank: word("board-rank"),
+            score: word("board-score"),
+            verdicts: word("board-verdicts"),
+            provisional: word("board-provisional"),
+            prov: word("board-provisional.short"),
+            unknown: word("uncertainty-unknown"),
+            not_measured: word("not-measured"),
+            pick: t("board-pick-unit").around("unit"),
+        },
         report_url: class.map(|class| urls::class_report(&class.id)),
     })
 }
@@ -415,22 +466,22 @@ fn columns(view: &View, in_sight: &[SortKey]) -> Vec<Column> {
         }
     };
     let mut columns = vec![
+        column(word("board-rank"), word("board-rank.title"), None, true),
         column(
-            "Rank",
-            "Rank: where an interval stands, the data does not tell more",
-            None,
-            true,
+            word("board-unit"),
+            word("board-unit.title"),
+            Some(SortKey::Name),
+            false,
         ),
-        column("Unit", "Maker and model", Some(SortKey::Name), false),
         column(
-            "Score",
-            "Composite score, 0 to 100, with U (k = 2)",
+            word("board-score"),
+            word("board-score.title"),
             Some(SortKey::Score),
             true,
         ),
         column(
-            "Verdicts",
-            "Results against energy rules",
+            word("board-verdicts"),
+            word("board-verdicts.title"),
             Some(SortKey::Verdict),
             false,
         ),
@@ -442,7 +493,7 @@ fn columns(view: &View, in_sight: &[SortKey]) -> Vec<Column> {
     columns
 }
 
-fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLink<'a>> {
+fn class_links(visit: &Visit, data: &Public, view: &View) -> Vec<ClassLink> {
     let link = |label, title, class: Option<&String>, units| ClassLink {
         label,
         title,
@@ -458,8 +509,8 @@ fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLin
         current: view.filter.class.as_ref() == class,
     };
     let all = std::iter::once(link(
-        "All".to_owned(),
-        "all classes",
+        word("ranking-all-short").to_owned(),
+        word("all-classes").to_owned(),
         None,
         data.standings.rows().len(),
     ));
@@ -467,7 +518,7 @@ fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLin
         let units = data.class_counts.get(&class.id).copied().unwrap_or(0);
         link(
             short_class(class),
-            class.label.as_str(),
+            format::class_label(&class.label),
             Some(&class.id),
             units,
         )
@@ -477,12 +528,17 @@ fn class_links<'a>(visit: &'a Visit, data: &Public, view: &View) -> Vec<ClassLin
 
 /// `to 15 W`, `15–30 W`, `over 240 W`.
 fn short_class(class: &WattageClass) -> String {
-    let number = match (class.over_w, class.up_to_w) {
-        (0.0, Some(up_to)) => format!("to {}", format::plain(up_to)),
-        (over, Some(up_to)) => format!("{}–{}", format::plain(over), format::plain(up_to)),
-        (over, None) => format!("over {}", format::plain(over)),
-    };
-    format::with_unit(number, "W")
+    match (class.over_w, class.up_to_w) {
+        (0.0, Some(up_to)) => t("class-short-to")
+            .with("watts", format::rated_watts(up_to))
+            .to_string(),
+        (over, Some(up_to)) => {
+            format!("{}–{}", format::plain(over), format::rated_watts(up_to))
+        }
+        (over, None) => t("class-short-over")
+            .with("watts", format::rated_watts(over))
+            .to_string(),
+    }
 }
 
 /// Minimum average efficiencies that a unit of basic voltage at the upper end of the class must
@@ -533,7 +589,13 @@ fn filter_form<'a>(
             .method
             .classes
             .iter()
-            .map(|c| choice(&c.id, c.label.clone(), filter.class.as_ref() == Some(&c.id)))
+            .map(|c| {
+                choice(
+                    &c.id,
+                    format::class_label(&c.label),
+                    filter.class.as_ref() == Some(&c.id),
+                )
+            })
             .collect(),
         makers: data
             .makers
@@ -557,7 +619,13 @@ fn filter_form<'a>(
             .collect(),
         verdicts: VERDICT_FILTERS
             .into_iter()
-            .map(|(kind, label)| choice(kind.id(), label.to_owned(), wanted == Some(kind)))
+            .map(|kind| {
+                choice(
+                    kind.id(),
+                    verdict_words(kind).to_owned(),
+                    wanted == Some(kind),
+                )
+            })
             .collect(),
         sorts: SortKey::ALL
             .into_iter()
@@ -588,8 +656,8 @@ fn filter_form<'a>(
             .collect(),
         ports: number(filter.ports_at_least),
         usb_c: number(filter.usb_c_at_least),
-        each_w: filter.each_w.map_or(String::new(), format::plain),
-        price: filter.price_at_most.map_or(String::new(), format::plain),
+        each_w: filter.each_w.map_or(String::new(), format::field),
+        price: filter.price_at_most.map_or(String::new(), format::field),
         from: filter.tested_from.as_deref().unwrap_or(""),
         to: filter.tested_to.as_deref().unwrap_or(""),
         descending: view.descending,
@@ -604,54 +672,44 @@ fn filter_form<'a>(
     }
 }
 
-pub(super) const VERDICT_FILTERS: [(VerdictFilter, &str); 8] = [
-    (VerdictFilter::Passes, "pass or conditional pass"),
-    (VerdictFilter::Fails, "fail or conditional fail"),
-    (VerdictFilter::Is(Outcome::Pass), "pass"),
-    (
-        VerdictFilter::Is(Outcome::ConditionalPass),
-        "conditional pass",
-    ),
-    (
-        VerdictFilter::Is(Outcome::ConditionalFail),
-        "conditional fail",
-    ),
-    (VerdictFilter::Is(Outcome::Fail), "fail"),
-    (VerdictFilter::Is(Outcome::Incomplete), "incomplete"),
-    (VerdictFilter::Is(Outcome::NotAssessed), "not assessed"),
+pub(super) const VERDICT_FILTERS: [VerdictFilter; 8] = [
+    VerdictFilter::Passes,
+    VerdictFilter::Fails,
+    VerdictFilter::Is(Outcome::Pass),
+    VerdictFilter::Is(Outcome::ConditionalPass),
+    VerdictFilter::Is(Outcome::ConditionalFail),
+    VerdictFilter::Is(Outcome::Fail),
+    VerdictFilter::Is(Outcome::Incomplete),
+    VerdictFilter::Is(Outcome::NotAssessed),
 ];
 
+fn verdict_words(wanted: VerdictFilter) -> &'static str {
+    match wanted {
+        VerdictFilter::Passes => word("outcome-passes"),
+        VerdictFilter::Fails => word("outcome-fails"),
+        VerdictFilter::Is(outcome) => format::outcome(outcome),
+    }
+}
+
+/// What an order, or a column to choose, is called in a list.
 fn sort_label(key: SortKey) -> &'static str {
     match key {
-        SortKey::Score => "score",
-        SortKey::Name => "maker and model",
-        SortKey::OutputPower => "output power",
-        SortKey::AverageEfficiency => "average efficiency",
-        SortKey::TenPercentEfficiency => "efficiency at 10 % load",
-        SortKey::NoLoad => "no-load power",
-        SortKey::PowerFactor => "power factor",
-        SortKey::CurrentThd => "current THD",
-        SortKey::Price => "price",
-        SortKey::Mass => "mass",
-        SortKey::Volume => "size (volume)",
-        SortKey::PowerDensity => "power density",
-        SortKey::PointsForPrice => "score for the price",
-        SortKey::HotSpotRise => "hot-spot rise",
-        SortKey::Ports => "number of ports",
-        SortKey::TestedOn => "date tested",
-        SortKey::Verdict => "verdicts",
-        SortKey::TripMargin => "trip margin",
-        SortKey::Recovery => "recovery after overload",
-        SortKey::TouchTemperature => "touch temperature at 25 °C",
-        SortKey::Other(OtherQuantity::RippleMv) => "ripple and noise",
-        SortKey::Other(OtherQuantity::LoadRegulationPercent) => "load regulation",
-        SortKey::Other(OtherQuantity::LineRegulationPercent) => "line regulation",
-        SortKey::Other(OtherQuantity::TurnOnDelayMs) => "turn-on delay",
-        SortKey::Other(OtherQuantity::HoldUpMs) => "hold-up time",
-        SortKey::Other(OtherQuantity::InrushA) => "inrush current",
-        SortKey::Other(OtherQuantity::TouchCurrentUa) => "leakage (touch) current",
-        SortKey::Other(OtherQuantity::AcousticNoiseDba) => "acoustic noise",
+        SortKey::Score => word("sort-score"),
+        SortKey::Name => word("sort-name"),
+        SortKey::OutputPower => word("sort-output-power"),
+        SortKey::Verdict => word("sort-verdicts"),
+        column => figures::choice(column),
     }
+}
+
+/// That a value of the address was not understood.
+pub(super) fn left_out_words(name: &str, value: &str, expected: &str) -> String {
+    let value: String = value.chars().take(40).collect();
+    t("left-out")
+        .with("name", name)
+        .with("value", value)
+        .with("expected", expected)
+        .to_string()
 }
 
 /// A view as asked for in an address, and what of it could not be read.
@@ -666,26 +724,30 @@ pub(super) fn watts(text: &str) -> Option<f64> {
     number.replace(',', ".").parse().ok()
 }
 
-/// Which ports are asked to give how much at the same time, in words.
 /// What the page lists.
 pub(super) fn heading(class: Option<&WattageClass>) -> String {
     match class {
-        Some(class) => format!("Adapters {}", class.label),
-        None => "All adapters".to_owned(),
+        Some(class) => t("ranking-class")
+            .with("class", format::class_label(&class.label))
+            .to_string(),
+        None => word("ranking-all").to_owned(),
     }
 }
 
+/// Which ports are asked to give how much at the same time, in words.
 pub(super) fn together_words(filter: &Filter) -> Option<String> {
     let each = format::rated_watts(filter.each_w?);
-    let (count, kind) = match (filter.usb_c_at_least, filter.ports_at_least) {
-        (Some(count), _) => (count, "USB-C "),
-        (None, count) => (count.unwrap_or(1), ""),
+    let (count, of_usb_c) = match (filter.usb_c_at_least, filter.ports_at_least) {
+        (Some(count), _) => (count, true),
+        (None, count) => (count.unwrap_or(1), false),
     };
-    let count = count.max(1);
-    Some(match count {
-        1 => format!("A {kind}port of {each}"),
-        _ => format!("{count} {kind}ports of {each} at the same time"),
-    })
+    let text = match (count.max(1), of_usb_c) {
+        (1, false) => t("together-port"),
+        (1, true) => t("together-usb-c-port"),
+        (count, false) => t("together-ports").with("count", count),
+        (count, true) => t("together-usb-c-ports").with("count", count),
+    };
+    Some(text.with("watts", each).to_string())
 }
 
 /// More than this is no search.
@@ -697,10 +759,7 @@ impl Asked {
     pub fn of(pairs: &Pairs, class: Option<String>, site: &Site, data: &Public) -> Asked {
         let mut notices = Vec::new();
         let mut left_out = |name: &str, value: &str, expected: &str| {
-            let value: String = value.chars().take(40).collect();
-            notices.push(format!(
-                "{name}: “{value}” was left out; expected {expected}."
-            ));
+            notices.push(left_out_words(name, value, expected));
         };
         let text = |name| -> Option<String> {
             let value: String = pairs.last(name)?.chars().take(LONGEST_TEXT).collect();
@@ -717,7 +776,7 @@ impl Asked {
         {
             match site.method.classes.iter().find(|class| class.id == id) {
                 Some(class) => filter.class = Some(class.id.clone()),
-                None => left_out("Class", id, "one of the classes listed"),
+                None => left_out(word("asked-class"), id, word("expected-class")),
             }
         }
         let mut count = |name: &'static str, label: &str| -> Option<u32> {
@@ -726,17 +785,17 @@ impl Asked {
                 Ok(0) => None,
                 Ok(n) if n <= 99 => Some(n),
                 _ => {
-                    left_out(label, value, "a whole number from 0 to 99");
+                    left_out(label, value, word("expected-count"));
                     None
                 }
             }
         };
-        filter.ports_at_least = count("ports", "Ports");
-        filter.usb_c_at_least = count("usb_c", "USB-C ports");
+        filter.ports_at_least = count("ports", word("asked-ports"));
+        filter.usb_c_at_least = count("usb_c", word("asked-usb-c"));
         if let Some(value) = pairs.last("each_w") {
             match watts(value).filter(|w| (0.1..=1000.0).contains(w)) {
                 Some(each_w) => filter.each_w = Some(each_w),
-                None => left_out("Watts at the same time", value, "0.1 to 1000 W"),
+                None => left_out(word("asked-watts"), value, word("expected-watts")),
             }
         }
         if let Some(value) = pairs.last("verdict") {
@@ -752,8 +811,8 @@ impl Asked {
                 site.method.standards.regime(regime),
             ) {
                 (Some(wanted), Some(regime)) => filter.verdict = Some((regime.id.clone(), wanted)),
-                (None, _) => left_out("Verdict", value, "one of the results listed"),
-                (_, None) => left_out("Rule", regime, "one of the rules listed"),
+                (None, _) => left_out(word("asked-verdict"), value, word("expected-result")),
+                (_, None) => left_out(word("filter-rule"), regime, word("expected-rule")),
             }
         }
         if let Some(value) = pairs.last("price") {
@@ -766,7 +825,7 @@ impl Asked {
                         .map(str::to_owned)
                         .or_else(|| data.currencies.first().cloned());
                 }
-                _ => left_out("Price", value, "an amount above 0, at most 1000000"),
+                _ => left_out(word("asked-price"), value, word("expected-price")),
             }
         }
         let mut date = |name: &'static str, label: &str| -> Option<String> {
@@ -775,17 +834,17 @@ impl Asked {
             match time::Date::parse(value, format) {
                 Ok(_) => Some(value.to_owned()),
                 Err(_) => {
-                    left_out(label, value, "a date such as 2026-09-01");
+                    left_out(label, value, word("expected-date"));
                     None
                 }
             }
         };
-        filter.tested_from = date("from", "Tested from");
-        filter.tested_to = date("to", "Tested to");
+        filter.tested_from = date("from", word("filter-from"));
+        filter.tested_to = date("to", word("filter-to"));
         let sort = match pairs.last("sort") {
             None => SortKey::Score,
             Some(id) => SortKey::from_id(id).unwrap_or_else(|| {
-                left_out("Sort", id, "one of the columns listed");
+                left_out(word("asked-sort"), id, word("expected-column"));
                 SortKey::Score
             }),
         };
@@ -794,7 +853,7 @@ impl Asked {
             Some("desc") => true,
             None => sort.descending_first(),
             Some(other) => {
-                left_out("Direction", other, "asc or desc");
+                left_out(word("asked-direction"), other, word("expected-direction"));
                 sort.descending_first()
             }
         };
@@ -804,7 +863,7 @@ impl Asked {
             Some(value) => match value.parse::<usize>() {
                 Ok(page) if page >= 1 => page,
                 _ => {
-                    left_out("Page", value, "a whole number from 1");
+                    left_out(word("asked-page"), value, word("expected-page"));
                     1
                 }
             },
@@ -844,7 +903,11 @@ fn asked_columns(
     {
         match SortKey::from_id(word).filter(|key| SortKey::COLUMNS.contains(key)) {
             Some(key) => asked.push(key),
-            None => left_out("Columns", word, "one of the columns listed"),
+            None => left_out(
+                text::word("filter-columns"),
+                word,
+                text::word("expected-column"),
+            ),
         }
     }
     let chosen: Vec<SortKey> = SortKey::COLUMNS
@@ -869,7 +932,7 @@ pub(super) fn address(view: &View) -> String {
     let query = view_query(view);
     match &view.filter.class {
         Some(class) => query.on(&urls::class(class)),
-        None => query.on(urls::HOME),
+        None => query.on(&urls::page(urls::HOME)),
     }
 }
 
@@ -890,14 +953,14 @@ fn view_query(view: &View) -> Query {
         query.push("usb_c", &ports.to_string());
     }
     if let Some(watts) = filter.each_w {
-        query.push("each_w", &format::plain(watts));
+        query.push("each_w", &format::field(watts));
     }
     if let Some((regime, wanted)) = &filter.verdict {
         query.push("regime", regime);
         query.push("verdict", wanted.id());
     }
     if let Some(price) = filter.price_at_most {
-        query.push("price", &format::plain(price));
+        query.push("price", &format::field(price));
         if let Some(currency) = &filter.currency {
             query.push("currency", currency);
         }

@@ -2,6 +2,7 @@
 //! and what is uncertain about them.
 
 use super::{Site, public, sheet::category_words};
+use crate::web::filters;
 use crate::{
     evaluate::evaluation::Outcome,
     standards::{LimitCurve, Regime, Role, Row},
@@ -127,7 +128,7 @@ fn counts(data: &Public, regime: &Regime) -> Vec<Count> {
                 url: Query::new()
                     .with("regime", &regime.id)
                     .with("verdict", outcome.id())
-                    .on(urls::HOME),
+                    .on(&urls::page(urls::HOME)),
             })
         })
         .collect()

@@ -3,6 +3,7 @@
 
 use crate::{
     evaluate::sharing::{CombinationResult, PortGroup, SharingResult},
+    text::{t, word},
     web::format,
 };
 
@@ -16,13 +17,29 @@ pub struct SharingView {
     pub groups: Vec<GroupView>,
     /// "At most 95 W are offered together …"
     pub power: Vec<String>,
-    pub contradictions: Vec<String>,
+    pub contradictions: Vec<ContradictionView>,
     /// Combinations that could still change the groups.
     pub open: Vec<UntestedView>,
     /// Those that would only confirm them.
     pub confirming: Vec<String>,
     pub delivers: bool,
     pub disturbs: bool,
+}
+
+/// What does not fit together, in the words of the evaluation document.
+pub struct ContradictionView {
+    pub message: String,
+    /// "observations 2 and 5"
+    pub seen: Option<String>,
+}
+
+impl std::fmt::Display for ContradictionView {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.seen {
+            Some(seen) => write!(to, "{} ({seen})", self.message),
+            None => to.write_str(&self.message),
+        }
+    }
 }
 
 pub struct CombinationView {
@@ -66,17 +83,20 @@ pub fn listed(names: &[String]) -> String {
     match names {
         [] => String::new(),
         [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+        [first @ .., last] => t("listed")
+            .with("first", first.join(", "))
+            .with("last", last)
+            .to_string(),
     }
 }
 
 /// What the ports in use did when one was attached or detached.
-fn did(word: &str) -> &str {
-    match word {
-        "held" => "the others kept their output",
-        "reset" => "the others were reset for a moment",
-        "lost" => "the others lost their output",
-        "not-applicable" => "there was no other port in use",
+fn did(what: &str) -> &str {
+    match what {
+        "held" => word("sharing-held"),
+        "reset" => word("sharing-reset"),
+        "lost" => word("sharing-lost"),
+        "not-applicable" => word("sharing-no-other"),
         other => other,
     }
 }
@@ -115,12 +135,9 @@ impl SharingView {
             contradictions: result
                 .contradictions
                 .iter()
-                .map(|c| {
-                    if c.observations.is_empty() {
-                        c.message.clone()
-                    } else {
-                        format!("{} ({})", c.message, observations(&c.observations))
-                    }
+                .map(|c| ContradictionView {
+                    message: c.message.clone(),
+                    seen: (!c.observations.is_empty()).then(|| observations(&c.observations)),
                 })
                 .collect(),
             open: result
@@ -149,12 +166,10 @@ fn observations(places: &[u64]) -> String {
     places.sort_unstable();
     places.dedup();
     let numbers: Vec<String> = places.iter().map(|at| (at + 1).to_string()).collect();
-    let noun = if numbers.len() == 1 {
-        "observation"
-    } else {
-        "observations"
-    };
-    format!("{noun} {}", listed(&numbers))
+    t("sharing-observations")
+        .with("count", numbers.len())
+        .with("numbers", listed(&numbers))
+        .to_string()
 }
 
 /// Powers in lists are multiples of some tens of milliwatts.
@@ -200,36 +215,34 @@ fn combination(c: &CombinationResult, ports: &[String]) -> CombinationView {
 fn effects(c: &CombinationResult) -> Vec<String> {
     let mut lines = Vec::new();
     let which = c.attached.as_deref();
-    if let Some(word) = &c.on_attach {
-        let when = which.map_or("Another attached".to_owned(), |port| {
-            format!("{port} attached")
-        });
-        lines.push(format!("{when}: {}", did(word)));
+    if let Some(what) = &c.on_attach {
+        let text = match which {
+            Some(port) => t("attached").with("port", port),
+            None => t("attached-another"),
+        };
+        lines.push(text.with("effect", did(what)).to_string());
     } else if let Some(port) = which {
-        lines.push(format!("{port} attached last"));
+        lines.push(t("attached-last").with("port", port).to_string());
     }
-    if let Some(word) = &c.on_detach {
-        let when = which.map_or("Detached again".to_owned(), |port| {
-            format!("{port} detached again")
-        });
-        lines.push(format!("{when}: {}", did(word)));
+    if let Some(what) = &c.on_detach {
+        let text = match which {
+            Some(port) => t("detached").with("port", port),
+            None => t("detached-again"),
+        };
+        lines.push(text.with("effect", did(what)).to_string());
     }
     match c.reset_ports.as_deref() {
-        Some([]) => lines.push("no port was disturbed".to_owned()),
-        Some(ports) => lines.push(format!("disturbed: {}", listed(ports))),
+        Some([]) => lines.push(word("disturbed-none").to_owned()),
+        Some(ports) => lines.push(t("disturbed").with("ports", listed(ports)).to_string()),
         None => {}
     }
     if let Some(ms) = c.interruption_ms {
-        lines.push(format!(
-            "without voltage for {}",
-            format::with_unit(format::plain(ms), "ms")
-        ));
+        let time = format::with_unit(format::plain(ms), "ms");
+        lines.push(t("interrupted").with("time", time).to_string());
     }
     if let Some(volts) = c.lowest_voltage_v {
-        lines.push(format!(
-            "down to {}",
-            format::with_unit(format::plain(volts), "V")
-        ));
+        let voltage = format::with_unit(format::plain(volts), "V");
+        lines.push(t("down-to").with("voltage", voltage).to_string());
     }
     lines
 }
@@ -239,36 +252,34 @@ fn group(group: &PortGroup, result: &SharingResult) -> GroupView {
         .evidence
         .iter()
         .map(|e| {
-            format!(
-                "{} is offered {} without {} and {} with it ({})",
-                e.port,
-                watts(e.from_w),
-                e.by,
-                watts(e.to_w),
-                observations(&[e.without, e.with])
-            )
+            t("share-evidence")
+                .with("port", &e.port)
+                .with("before", watts(e.from_w))
+                .with("other", &e.by)
+                .with("after", watts(e.to_w))
+                .with("seen", observations(&[e.without, e.with]))
+                .to_string()
         })
         .collect();
     if group.ports.len() == 1 && group.unknown.is_empty() && !result.disputed {
-        lines.push("no other port changed what it is offered, nor it theirs".to_owned());
+        lines.push(word("share-none").to_owned());
     }
     if !group.unknown.is_empty() {
-        lines.push(format!(
-            "not known yet: whether {} {}",
-            listed(&group.unknown),
-            if group.unknown.len() == 1 {
-                "belongs to it"
-            } else {
-                "belong to it"
-            }
-        ));
+        lines.push(
+            t("share-unknown")
+                .with("ports", listed(&group.unknown))
+                .with("count", group.unknown.len())
+                .to_string(),
+        );
     }
     GroupView {
         name: match (group.ports.as_slice(), result.settled) {
-            ([one], true) => format!("{one} by itself"),
-            ([one], false) => format!("{one}, not seen to share"),
-            (several, _) if result.disputed => format!("{} seem to share", listed(several)),
-            (several, _) => format!("{} share", listed(several)),
+            ([one], true) => t("group-alone").with("port", one).to_string(),
+            ([one], false) => t("group-not-seen").with("port", one).to_string(),
+            (several, _) if result.disputed => {
+                t("group-seems").with("ports", listed(several)).to_string()
+            }
+            (several, _) => t("group-shares").with("ports", listed(several)).to_string(),
         },
         lines,
     }
@@ -284,12 +295,13 @@ fn power(result: &SharingResult, ports: usize, nameplate_w: f64) -> Vec<String> 
             .map(|c| c.ports.join(" + "))
             .take(1)
             .collect();
-        lines.push(format!(
-            "At most {} are offered together, with {}; the nameplate says {}.",
-            watts(most),
-            with.concat(),
-            watts(nameplate_w)
-        ));
+        lines.push(
+            t("offered-most")
+                .with("power", watts(most))
+                .with("ports", with.concat())
+                .with("nameplate", watts(nameplate_w))
+                .to_string(),
+        );
     }
     let whole = result
         .combinations
@@ -298,13 +310,14 @@ fn power(result: &SharingResult, ports: usize, nameplate_w: f64) -> Vec<String> 
     if let Some(all) = whole.filter_map(|c| c.total_w).reduce(f64::max)
         && Some(all) != result.offered_max_w
     {
-        lines.push(format!("All ports together are offered {}.", watts(all)));
+        lines.push(t("offered-all").with("power", watts(all)).to_string());
     }
     if let Some(most) = result.delivered_max_w {
-        lines.push(format!(
-            "At most {} were delivered together, measured by us.",
-            format::watts(most)
-        ));
+        lines.push(
+            t("delivered-most")
+                .with("power", format::watts(most))
+                .to_string(),
+        );
     }
     lines
 }

@@ -22,6 +22,7 @@ use crate::{
         },
     },
     standards::{Regime, Role},
+    text::{t, word},
     web::{
         format::{self, PlusMinus, Scale},
         urls,
@@ -64,6 +65,33 @@ pub struct Sheet {
 pub struct Fact {
     pub label: &'static str,
     pub text: String,
+    /// What the evaluation document says of it, in English, behind the text.
+    pub english: Option<String>,
+}
+
+impl Fact {
+    pub fn new(label: &'static str, text: impl Into<String>) -> Fact {
+        Fact {
+            label,
+            text: text.into(),
+            english: None,
+        }
+    }
+
+    /// Followed by words of the evaluation document.
+    pub fn explained(mut self, english: impl Into<String>) -> Fact {
+        self.english = Some(english.into());
+        self
+    }
+
+    /// Both parts, one after the other.
+    pub fn words(&self) -> String {
+        match &self.english {
+            Some(english) if self.text.is_empty() => english.clone(),
+            Some(english) => format!("{} {english}", self.text),
+            None => self.text.clone(),
+        }
+    }
 }
 
 pub struct Link {
@@ -132,7 +160,9 @@ pub struct Check {
     pub title: String,
     pub claim: Option<String>,
     pub found: Option<String>,
+    /// The result's word.
     pub outcome: &'static str,
+    pub class: &'static str,
     pub sign: &'static str,
     pub message: String,
     pub source: String,
@@ -177,7 +207,21 @@ pub struct VerdictView {
     pub decides: bool,
     pub reason: Option<String>,
     pub citation: Option<String>,
-    pub alternatives: Vec<String>,
+    pub alternatives: Vec<Alternative>,
+}
+
+/// What another reading of the rule would give.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Alternative {
+    pub words: String,
+    /// In the words of the evaluation document.
+    pub why: String,
+}
+
+impl std::fmt::Display for Alternative {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(to, "{} ({})", self.words, self.why)
+    }
 }
 
 /// A chart with its numbers.
@@ -237,18 +281,20 @@ pub struct InstrumentView {
 }
 
 /// Headings of a run's table after the load percentage; [`PointView`] has the cells in this order.
-pub const POINT_COLUMNS: [&str; 10] = [
-    "Output, W",
-    "Input, W",
-    "Efficiency, %",
-    "Loss, W",
-    "Apparent, VA",
-    "Power factor",
-    "Non-active, VA",
-    "Current THD, %",
-    "Crest factor",
-    "Voltage off rated by, %",
-];
+pub fn point_columns() -> [&'static str; 10] {
+    [
+        word("point-output"),
+        word("point-input"),
+        word("point-efficiency"),
+        word("point-loss"),
+        word("point-apparent"),
+        word("point-power-factor"),
+        word("point-nonactive"),
+        word("point-thd"),
+        word("point-crest"),
+        word("point-voltage"),
+    ]
+}
 
 impl Sheet {
     /// `axis` is the one that charts against load are drawn over.
@@ -344,7 +390,7 @@ impl Sheet {
                 run.average_efficiency
                     .map(|eta| PlusMinus::efficiency(eta, run.average_efficiency_u))
             }),
-            class_label: evaluation.class.label.clone(),
+            class_label: format::class_label(&evaluation.class.label),
             class_url: urls::class(&evaluation.class.id),
             sample: unit.sample.clone(),
             engine: evaluation.engine.clone(),
@@ -355,58 +401,57 @@ impl Sheet {
 
     /// One sentence for search results and pasted links.
     pub fn description(&self) -> String {
-        let score = match &self.score.value {
-            Some(score) => format!("score {score} of 100"),
-            None => "no score yet".to_owned(),
-        };
         let verdicts: Vec<String> = self
             .marks
             .iter()
             .map(|mark| format!("{} {}", mark.regime, mark.word))
             .collect();
-        let average = match &self.average_efficiency {
-            Some(eta) => format!(", average efficiency {eta}"),
-            None => String::new(),
+        let text = match (&self.score.value, &self.average_efficiency) {
+            (Some(score), Some(eta)) => t("unit-summary")
+                .with("score", score.to_string())
+                .with("efficiency", eta.to_string()),
+            (Some(score), None) => t("unit-summary-score").with("score", score.to_string()),
+            (None, Some(eta)) => t("unit-summary-efficiency").with("efficiency", eta.to_string()),
+            (None, None) => t("unit-summary-bare"),
         };
-        format!(
-            "Measured by us on one sample: {score}{average}. {}.",
-            verdicts.join(", ")
-        )
+        text.with("verdicts", verdicts.join(", ")).to_string()
     }
 }
 
 fn facts(record: &Record) -> Vec<Fact> {
     let unit = &record.unit;
     let plate = &unit.nameplate;
-    let mut facts = vec![Fact {
-        label: "Rated output",
-        text: format::rated_watts(plate.output_power_w),
-    }];
+    let mut facts = vec![Fact::new(
+        word("fact-rated-output"),
+        format::rated_watts(plate.output_power_w),
+    )];
     let mut add = |label, text: Option<String>| {
         if let Some(text) = text {
-            facts.push(Fact { label, text });
+            facts.push(Fact::new(label, text));
         }
     };
-    add("Rated input", input_rating(record));
-    add("Efficiency mark", plate.efficiency_mark.clone());
+    add(word("fact-rated-input"), input_rating(record));
+    add(word("fact-efficiency-mark"), plate.efficiency_mark.clone());
     add(
-        "Rated up to",
-        plate
-            .max_ambient_c
-            .map(|c| format!("{} ambient", format::with_unit(format::plain(c), "°C"))),
+        word("fact-rated-ambient"),
+        plate.max_ambient_c.map(|c| {
+            t("fact-rated-ambient.text")
+                .with("temperature", format::with_unit(format::plain(c), "°C"))
+                .to_string()
+        }),
     );
     add(
-        "Safety marks on the label",
+        word("fact-safety-marks"),
         (!unit.safety_marks.is_empty()).then(|| unit.safety_marks.join(", ")),
     );
     if let Some(mass) = &unit.mass_g {
         let grams = |g: f64| format::with_unit(format::plain(g), "g");
-        add("Mass", mass.adapter.map(grams));
-        add("Mass of the cord", mass.cord.map(grams));
-        add("Mass of the packaging", mass.packaging.map(grams));
+        add(word("fact-mass"), mass.adapter.map(grams));
+        add(word("fact-mass-cord"), mass.cord.map(grams));
+        add(word("fact-mass-packaging"), mass.packaging.map(grams));
     }
     add(
-        "Size",
+        word("fact-size"),
         unit.size_mm.map(|size| {
             let sides: Vec<String> = size.iter().map(|side| format::plain(*side)).collect();
             let volume = size.iter().product::<f64>() / 1000.0;
@@ -418,7 +463,7 @@ fn facts(record: &Record) -> Vec<Fact> {
         }),
     );
     add(
-        "Power density",
+        word("fact-density"),
         unit.size_mm
             .map(|size| size.iter().product::<f64>() / 1000.0)
             .filter(|v| *v > 0.0)
@@ -430,13 +475,16 @@ fn facts(record: &Record) -> Vec<Fact> {
             }),
     );
     add(
-        "Price paid",
+        word("fact-price"),
         unit.price
             .as_ref()
             .map(|p| format::price(&p.amount, &p.currency)),
     );
-    add("Acquired", unit.acquired_on.as_deref().map(format::date));
-    add("Tested", record.tested_on().map(format::date));
+    add(
+        word("fact-acquired"),
+        unit.acquired_on.as_deref().map(format::date),
+    );
+    add(word("fact-tested"), record.tested_on().map(format::date));
     facts
 }
 
@@ -462,8 +510,8 @@ fn input_rating(record: &Record) -> Option<String> {
 /// Only addresses of the web are linked; anything else a record holds stays out of the page.
 fn links(record: &Record) -> Vec<Link> {
     [
-        ("Where to buy", &record.unit.buy_url),
-        ("Write-up", &record.unit.write_up_url),
+        (word("fact-buy"), &record.unit.buy_url),
+        (word("fact-write-up"), &record.unit.write_up_url),
     ]
     .into_iter()
     .filter_map(|(label, url)| {
@@ -480,13 +528,13 @@ fn links(record: &Record) -> Vec<Link> {
 /// A term's name for people.
 pub fn term_title(id: &str) -> &'static str {
     match id {
-        "active-loss" => "Loss under load",
-        "light-load-loss" => "Loss at light load",
-        "no-load" => "No-load power",
-        "line-current" => "Line current",
-        "delivery" => "Delivery of rated voltage",
-        "surface" => "Surface temperature",
-        _ => "Other",
+        "active-loss" => word("term-active-loss"),
+        "light-load-loss" => word("term-light-load-loss"),
+        "no-load" => word("term-no-load"),
+        "line-current" => word("term-line-current"),
+        "delivery" => word("term-delivery"),
+        "surface" => word("term-surface"),
+        _ => word("term-other"),
     }
 }
 
@@ -532,7 +580,7 @@ fn score_view(evaluation: &Evaluation) -> ScoreView {
                 reason: t
                     .reason
                     .clone()
-                    .unwrap_or_else(|| "not measured".to_owned()),
+                    .unwrap_or_else(|| word("not-measured").to_owned()),
             })
             .collect(),
     }
@@ -556,7 +604,10 @@ fn term_view(term: &ScoreTerm, present: f64) -> Option<TermView> {
                 let reference = term_number(&term.term, run.reference);
                 let raw = |value: f64| format::significant(value, 5);
                 TermRunView {
-                    run: run.run.clone().unwrap_or_else(|| "whole unit".to_owned()),
+                    run: run
+                        .run
+                        .clone()
+                        .unwrap_or_else(|| word("score-whole-unit").to_owned()),
                     working: format!(
                         "50 − 50 × ln({} / {}) / ln({}) → {}",
                         raw(run.measured),
@@ -615,12 +666,16 @@ fn claims(record: &Record, evaluation: &Evaluation) -> Vec<Claim> {
     }
     vec![
         Claim {
-            label: "Output power",
+            label: word("claim-output"),
             claimed: Some(format::rated_watts(plate.output_power_w)),
-            measured: delivered.map(|w| format!("{} at the highest load tested", format::watts(w))),
+            measured: delivered.map(|w| {
+                t("claim-output.measured")
+                    .with("power", format::watts(w))
+                    .to_string()
+            }),
         },
         Claim {
-            label: "Line supply",
+            label: word("claim-line"),
             claimed: match (plate.input_voltage_min_v, plate.input_voltage_max_v) {
                 (Some(min), Some(max)) => Some(format::with_unit(
                     format!("{}–{}", format::plain(min), format::plain(max)),
@@ -628,18 +683,21 @@ fn claims(record: &Record, evaluation: &Evaluation) -> Vec<Claim> {
                 )),
                 _ => None,
             },
-            measured: (!lines.is_empty()).then(|| format!("tested on {}", lines.join(", "))),
+            measured: (!lines.is_empty()).then(|| {
+                t("claim-line.measured")
+                    .with("lines", lines.join(", "))
+                    .to_string()
+            }),
         },
         Claim {
-            label: "Input current",
+            label: word("claim-input-current"),
             claimed: plate
                 .input_current_a
                 .map(|a| format::with_unit(format::plain(a), "A")),
             measured: drawn.map(|a| {
-                format!(
-                    "{} at most",
-                    format::with_unit(format::significant(a, 3), "A")
-                )
+                t("claim-input-current.measured")
+                    .with("current", format::with_unit(format::significant(a, 3), "A"))
+                    .to_string()
             }),
         },
     ]
@@ -652,20 +710,24 @@ fn checks(evaluation: &Evaluation) -> Vec<Check> {
         .filter(|check| !is_told_by_its_port(evaluation, check))
         .map(|check| {
             let title = match check.check.as_str() {
-                "implied-power-factor" => "Power factor that the label implies",
-                "efficiency-mark" => "Efficiency mark",
-                "port-power" => "Port powers",
-                "pd-power-rules" => "USB PD power rules",
+                "implied-power-factor" => word("check-implied-power-factor"),
+                "efficiency-mark" => word("check-efficiency-mark"),
+                "port-power" => word("check-port-power"),
+                "pd-power-rules" => word("check-pd-power-rules"),
                 other => other,
             };
             Check {
                 title: match &check.port {
-                    Some(port) => format!("{title}, port {port}"),
+                    Some(port) => t("check-port")
+                        .with("check", title)
+                        .with("port", port)
+                        .to_string(),
                     None => title.to_owned(),
                 },
                 claim: check.claim.clone(),
                 found: check.found.clone(),
                 outcome: format::label_outcome(check.result),
+                class: format::label_outcome_class(check.result),
                 sign: format::label_outcome_sign(check.result),
                 message: check.message.clone(),
                 source: check.source.clone(),
@@ -690,11 +752,11 @@ pub fn told_by_ports(evaluation: &Evaluation, warning: &Warning) -> bool {
 
 fn role(role: Role) -> &'static str {
     match role {
-        Role::Law => "in force",
-        Role::Voluntary => "voluntary",
-        Role::Pending => "adopted, not yet in force",
-        Role::Earlier => "earlier rule",
-        Role::Marking => "marking level",
+        Role::Law => word("role-law"),
+        Role::Voluntary => word("role-voluntary"),
+        Role::Pending => word("role-pending"),
+        Role::Earlier => word("role-earlier"),
+        Role::Marking => word("role-marking"),
     }
 }
 
@@ -771,11 +833,14 @@ fn verdict_view(verdict: &Verdict) -> VerdictView {
             } else {
                 "≤"
             };
-            let power = match verdict.limit_power_w {
-                Some(watts) => format!(" for {}", format::rated_watts(watts)),
-                None => String::new(),
-            };
-            format!("{side} {}{power}", number(limit, false))
+            let limit = format!("{side} {}", number(limit, false));
+            match verdict.limit_power_w {
+                Some(watts) => t("verdict-for")
+                    .with("limit", limit)
+                    .with("power", format::rated_watts(watts))
+                    .to_string(),
+                None => limit,
+            }
         }),
         measured: verdict.measured.map(|value| number(value, false)),
         margin: verdict.margin.map(|margin| number(margin, true)),
@@ -798,19 +863,22 @@ fn verdict_view(verdict: &Verdict) -> VerdictView {
             .alternatives
             .iter()
             .map(|other| {
-                let limit = match other.limit {
-                    Some(limit) => format!("the limit would be {}", number(limit, false)),
-                    None => "there would be no limit".to_owned(),
+                let limit = other.limit.map(|limit| number(limit, false));
+                let category = other.category.as_deref().map(category_words);
+                let text = match (category, limit) {
+                    (Some(category), Some(limit)) => t("alternative-limit")
+                        .with("category", category)
+                        .with("limit", limit),
+                    (Some(category), None) => t("alternative-no-limit").with("category", category),
+                    (None, Some(limit)) => t("alternative-reading").with("limit", limit),
+                    (None, None) => t("alternative-reading-no-limit"),
                 };
-                let category = match &other.category {
-                    Some(category) => format!("Under category {}", category_words(category)),
-                    None => "By another reading".to_owned(),
-                };
-                format!(
-                    "{category} {limit} → {} ({})",
-                    format::outcome(other.result),
-                    other.why
-                )
+                Alternative {
+                    words: text
+                        .with("outcome", format::outcome(other.result))
+                        .to_string(),
+                    why: other.why.clone(),
+                }
             })
             .collect(),
     }
@@ -818,9 +886,19 @@ fn verdict_view(verdict: &Verdict) -> VerdictView {
 
 /// A regime's row name as words: `ac_dc_basic` -> "AC-DC basic".
 pub fn category_words(name: &str) -> String {
-    name.replace("ac_dc", "AC-DC")
-        .replace("ac_ac", "AC-AC")
-        .replace('_', " ")
+    match name {
+        "ac_dc_basic" => word("category-ac-dc-basic"),
+        "ac_dc_low" => word("category-ac-dc-low"),
+        "ac_ac_basic" => word("category-ac-ac-basic"),
+        "ac_ac_low" => word("category-ac-ac-low"),
+        "low_voltage" => word("category-low"),
+        "standard_voltage" => word("category-standard"),
+        "multiple_voltage" => word("category-multiple"),
+        "class_a_any" => word("category-class-a"),
+        "any" => word("category-any"),
+        other => return other.replace('_', " "),
+    }
+    .to_owned()
 }
 
 /// Percentages differ by percentage points.
@@ -844,9 +922,9 @@ fn requirement_scale(requirement: Requirement, limit: Option<f64>) -> Scale {
 pub fn probability(p: f64) -> String {
     let percent = p * 100.0;
     let text = if percent > 99.9 {
-        "> 99.9".to_owned()
+        format!("> {}", format::fixed(99.9, 1))
     } else if percent < 0.1 {
-        "< 0.1".to_owned()
+        format!("< {}", format::fixed(0.1, 1))
     } else {
         format::fixed(percent, 1)
     };
@@ -899,7 +977,7 @@ fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis)
         .any(|bar| bar.power_w.is_some())
         .then(|| Figure {
             id: "no-load-chart",
-            title: "No-load power",
+            title: word("term-no-load"),
             svg: no_load.both("no-load-chart"),
             table: no_load.table(),
             note: "",
@@ -908,17 +986,17 @@ fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis)
     [
         against_load(
             "efficiency",
-            "Efficiency against load",
+            word("chart-title-efficiency"),
             LoadQuantity::Efficiency,
         ),
         against_load(
             "power-factor",
-            "Power factor against load",
+            word("chart-title-power-factor"),
             LoadQuantity::PowerFactor,
         ),
         against_load(
             "current-thd",
-            "Line current distortion against load",
+            word("chart-title-thd"),
             LoadQuantity::CurrentThd,
         ),
         idle,
@@ -930,21 +1008,21 @@ fn figures(name: &str, evaluation: &Evaluation, method: &Method, axis: LoadAxis)
 
 fn run_view(run: &RunResult, record: &Record) -> RunView {
     let entered = record.runs.iter().find(|r| r.name == run.name);
-    let mut facts = vec![Fact {
-        label: "Line supply",
-        text: format::line(run.line_voltage_v, run.line_frequency_hz),
-    }];
+    let mut facts = vec![Fact::new(
+        word("claim-line"),
+        format::line(run.line_voltage_v, run.line_frequency_hz),
+    )];
     let mut add = |label, text: Option<String>| {
         if let Some(text) = text {
-            facts.push(Fact { label, text });
+            facts.push(Fact::new(label, text));
         }
     };
     add(
-        "Rated power of this run",
+        word("run-rated-power"),
         run.rated_power_w.map(format::rated_watts),
     );
     add(
-        "Rated outputs",
+        word("run-rated-outputs"),
         entered.filter(|r| !r.rated_outputs.is_empty()).map(|r| {
             r.rated_outputs
                 .iter()
@@ -961,30 +1039,27 @@ fn run_view(run: &RunResult, record: &Record) -> RunView {
         }),
     );
     add(
-        "Share of the rating per port",
+        word("run-share"),
         (run.allocation < 1.0).then(|| {
-            format!(
-                "{} of each port’s own, so that together they stay within the nameplate",
-                format::with_unit(format::fixed(run.allocation * 100.0, 1), "%")
-            )
+            let share = format::with_unit(format::fixed(run.allocation * 100.0, 1), "%");
+            t("run-share.text").with("share", share).to_string()
         }),
     );
+    let category = format!("{}:", format::category(run.category));
+    facts.push(Fact::new(word("run-category"), category).explained(&run.category_reason));
+    let mut add = |label, text: Option<String>| {
+        if let Some(text) = text {
+            facts.push(Fact::new(label, text));
+        }
+    };
     add(
-        "Category",
-        Some(format!(
-            "{}: {}",
-            format::category(run.category),
-            run.category_reason
-        )),
-    );
-    add(
-        "Ambient",
+        word("run-ambient"),
         entered
             .and_then(|r| r.ambient_c)
             .map(|c| format::with_unit(format::plain(c), "°C")),
     );
     add(
-        "Tested",
+        word("fact-tested"),
         entered
             .and_then(|r| r.tested_on.as_deref())
             .map(format::date),
@@ -1046,22 +1121,22 @@ fn point_view(point: &PointResult) -> PointView {
 fn model_view(model: &LossModel) -> ModelView {
     let g = |value: f64| format::significant(value, 3);
     ModelView {
-        formula: format!(
-            "loss = {} W + {} V × I + {} Ω × I²",
-            g(model.a_w),
-            g(model.b_v),
-            g(model.c_ohm)
-        ),
-        current: format!(
-            "output power / {}",
-            format::with_unit(format::significant(model.effective_voltage_v, 4), "V")
-        ),
+        formula: t("run-model-formula")
+            .with("a", g(model.a_w))
+            .with("b", g(model.b_v))
+            .with("c", g(model.c_ohm))
+            .to_string(),
+        current: t("run-model-current")
+            .with(
+                "voltage",
+                format::with_unit(format::significant(model.effective_voltage_v, 4), "V"),
+            )
+            .to_string(),
         residual: format::watts(model.rms_residual_w),
-        peak: format!(
-            "{} at {}",
-            format::percent(model.peak_efficiency),
-            format::watts(model.peak_at_w)
-        ),
+        peak: t("chart-value-at")
+            .with("value", format::percent(model.peak_efficiency))
+            .with("load", format::watts(model.peak_at_w))
+            .to_string(),
         range: format::watts(model.valid_to_w),
     }
 }
@@ -1070,16 +1145,20 @@ fn instrument_view(instrument: &Instrument) -> InstrumentView {
     let (quantity, unit) = format::quantity(instrument.quantity);
     let mut parts = Vec::new();
     if instrument.reading_percent > 0.0 {
-        parts.push(format!(
-            "{} of reading",
-            format::with_unit(format::plain(instrument.reading_percent), "%")
-        ));
+        let percent = format::with_unit(format::plain(instrument.reading_percent), "%");
+        parts.push(
+            t("instrument-of-reading")
+                .with("percent", percent)
+                .to_string(),
+        );
     }
     if instrument.range_percent > 0.0 {
-        parts.push(format!(
-            "{} of range",
-            format::with_unit(format::plain(instrument.range_percent), "%")
-        ));
+        let percent = format::with_unit(format::plain(instrument.range_percent), "%");
+        parts.push(
+            t("instrument-of-range")
+                .with("percent", percent)
+                .to_string(),
+        );
     }
     if instrument.fixed > 0.0 {
         parts.push(format::with_unit(format::plain(instrument.fixed), unit));
@@ -1088,7 +1167,7 @@ fn instrument_view(instrument: &Instrument) -> InstrumentView {
         quantity,
         name: instrument.name.clone(),
         accuracy: if parts.is_empty() {
-            "not stated".to_owned()
+            word("not-stated").to_owned()
         } else {
             format!("±({})", parts.join(" + "))
         },

@@ -1,5 +1,5 @@
 //! `/data/units.json`: everything that filters, orders, search and comparison need where the site
-//! is files and no program answers. Texts are those of the ranking; `static/as_files.js` reads it.
+//! is files and no program answers. Texts are those of the ranking, in the language of its pages; `static/as_files.js` reads it.
 
 use super::{
     Site, at_wattage, columns, document,
@@ -9,9 +9,9 @@ use super::{
 use crate::{
     evaluate::evaluation::Outcome,
     ranking::{
-        Basis, Figure, Filter, Row, SortKey, VerdictFilter, standings, together,
-        view::USUAL_PER_PAGE,
+        Figure, Filter, Row, SortKey, VerdictFilter, standings, together, view::USUAL_PER_PAGE,
     },
+    text::{Language, t},
     web::{
         error::Error,
         extract::Visit,
@@ -72,7 +72,7 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         .collect();
     let verdicts: BTreeMap<&str, Vec<&str>> = ranking::VERDICT_FILTERS
         .iter()
-        .map(|(wanted, _)| (wanted.id(), outcomes(*wanted)))
+        .map(|wanted| (wanted.id(), outcomes(*wanted)))
         .collect();
     let file = json!({
         "format": FORMAT,
@@ -104,15 +104,105 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         "classes": site.method.classes.iter()
             .map(|class| json!({
                 "id": class.id,
-                "label": class.label,
+                "label": format::class_label(&class.label),
                 "heading": ranking::heading(Some(class)),
             }))
             .collect::<Vec<_>>(),
         "verdicts": verdicts,
         "marks": marks,
         "units": units,
+        "texts": texts(),
+        "decimal_mark": Language::current().decimal_mark().to_string(),
+        "prefix": Language::current().prefix(),
+        "prefixes": site.config.languages.iter()
+            .map(|language| (language.id().to_owned(), language.prefix().into()))
+            .collect::<Map<String, Value>>(),
     });
     Ok(document("application/json", file.to_string()))
+}
+
+/// The words that the script says. What it puts into them stands as `%name%`.
+fn texts() -> Value {
+    let range = || {
+        t("board-count")
+            .with("first", "%first%")
+            .with("last", "%last%")
+    };
+    let texts = [
+        ("no_units", t("units").with("count", 0_usize)),
+        ("range_of_one", range().with("count", 1_usize)),
+        ("range", range().with("count", "%count%")),
+        ("none_fits", t("board-none-fits")),
+        ("show_all", t("board-show-all")),
+        ("pick", t("board-pick")),
+        ("pick_unit", t("board-pick-unit").with("unit", "%unit%")),
+        ("sample", t("sample").with("name", "%name%")),
+        (
+            "unit_of_sample",
+            t("unit-of-sample")
+                .with("unit", "%unit%")
+                .with("sample", "%sample%"),
+        ),
+        (
+            "ports_observed",
+            t("cell-ports-observed").with("ports", "%ports%"),
+        ),
+        (
+            "ports_label",
+            t("cell-ports-by-label").with("ports", "%ports%"),
+        ),
+        ("yes", t("yes")),
+        ("rank", t("board-rank")),
+        ("rank_title", t("board-rank.title")),
+        ("unit", t("board-unit")),
+        ("unit_title", t("board-unit.title")),
+        ("score", t("board-score")),
+        ("score_title", t("board-score.title")),
+        ("verdicts", t("board-verdicts")),
+        ("verdicts_title", t("board-verdicts.title")),
+        ("sort_by", t("board-sort-by").with("column", "%column%")),
+        ("caption_class", t("board-caption-class")),
+        ("caption_all", t("board-caption-all")),
+        ("provisional_group", t("board-provisional-group")),
+        ("provisional", t("board-provisional")),
+        ("provisional_short", t("board-provisional.short")),
+        ("uncertainty_unknown", t("uncertainty-unknown")),
+        ("not_measured", t("not-measured")),
+        ("pages", t("board-pages")),
+        ("previous", t("board-previous")),
+        ("next", t("board-next")),
+        (
+            "page_of",
+            t("board-page-of")
+                .with("page", "%page%")
+                .with("pages", "%pages%"),
+        ),
+        ("curves_title", t("files-curves")),
+        (
+            "curves_description",
+            t("files-curves.description").with("units", "%units%"),
+        ),
+        ("curves_axis", t("files-curves.axis")),
+        ("curves_heading", t("files-curves.heading")),
+        ("no_unit", t("files-no-unit").with("name", "%name%")),
+        ("too_many", t("files-too-many").with("most", "%most%")),
+        ("no_other", t("files-no-other").with("words", "%words%")),
+        ("which_one", t("files-which")),
+        ("leave_out", t("files-leave-out")),
+        ("rank_in_class", t("files-rank-in-class")),
+        ("figures", t("files-figures")),
+        ("figures_caption", t("files-figures.caption")),
+        ("quantity", t("files-figures.quantity")),
+        ("points", t("files-points")),
+        ("points_caption", t("files-points.caption")),
+        ("output_power", t("chart-output-power")),
+        ("not_certified", t("files-not-certified")),
+    ];
+    let texts = texts.into_iter();
+    texts
+        .map(|(key, text)| (key.to_owned(), text.to_string().into()))
+        .collect::<Map<String, Value>>()
+        .into()
 }
 
 /// Ids of the outcomes that a filter lets pass.
@@ -127,8 +217,6 @@ fn outcomes(wanted: VerdictFilter) -> Vec<&'static str> {
 /// Sentences of the pages that are worked out anew in the reader's browser; `{…}` is filled there.
 fn words() -> Value {
     json!({
-        "observed": columns::basis_words(Basis::Observed),
-        "label": columns::basis_words(Basis::Label),
         "no_curve": at_wattage::NO_CURVE,
         "measured_to": at_wattage::measured_to("{watts}"),
         "against": trade_offs::heading("{x}", "{y}"),

@@ -1,9 +1,11 @@
-//! `/sitemap.xml`: every public page, with when its data last changed (sitemaps.org protocol 0.9).
+//! `/sitemap.xml`: every public page in every language, with when its data last changed (sitemaps.org
+//! protocol 0.9) and where its translations are (`xhtml:link`, as search engines read it).
 
 use super::{Site, document};
 use crate::{
     standards::usage,
     storage::rankings,
+    text::Language,
     web::{
         error::Error,
         extract::{Pairs, Visit},
@@ -22,11 +24,13 @@ pub fn routes() -> Router<Site> {
 const MOST: usize = 50_000;
 
 const NAMESPACE: &str = "http://www.sitemaps.org/schemas/sitemap/0.9";
+const XHTML: &str = "http://www.w3.org/1999/xhtml";
 
 /// With more addresses than one file may hold, an index of `?part=1`, `?part=2` …
 async fn sitemap(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     let pages = pages(&visit).await?;
-    let parts = pages.len().div_ceil(MOST);
+    let languages = &visit.site.config.languages;
+    let parts = (pages.len() * languages.len()).div_ceil(MOST);
     let asked = match pairs.last("part") {
         None => None,
         Some(text) => {
@@ -45,11 +49,25 @@ async fn sitemap(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         }
         xml.push_str("</sitemapindex>\n");
     } else {
-        let _ = writeln!(xml, "<urlset xmlns=\"{NAMESPACE}\">");
+        let _ = writeln!(
+            xml,
+            "<urlset xmlns=\"{NAMESPACE}\" xmlns:xhtml=\"{XHTML}\">"
+        );
         let skipped = (asked.unwrap_or(1) - 1) * MOST;
-        for (path, changed) in pages.iter().skip(skipped).take(MOST) {
-            let address = escaped(&visit.absolute(path));
-            let _ = write!(xml, "<url><loc>{address}</loc>");
+        let in_language =
+            |path: &str, language| escaped(&visit.absolute(&urls::in_language(path, language)));
+        let each = pages.iter().flat_map(|(path, changed)| {
+            let languages = languages.iter();
+            languages.map(move |language| (path, changed, *language))
+        });
+        for (path, changed, language) in each.skip(skipped).take(MOST) {
+            let _ = write!(xml, "<url><loc>{}</loc>", in_language(path, language));
+            for other in languages.iter().filter(|_| languages.len() > 1) {
+                alternate(&mut xml, other.id(), &in_language(path, *other));
+            }
+            if languages.len() > 1 {
+                alternate(&mut xml, "x-default", &in_language(path, Language::English));
+            }
             if let Some(text) = changed.and_then(|moment| moment.format(&Rfc3339).ok()) {
                 let _ = write!(xml, "<lastmod>{text}</lastmod>");
             }
@@ -58,6 +76,13 @@ async fn sitemap(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         xml.push_str("</urlset>\n");
     }
     Ok(document("application/xml", xml))
+}
+
+fn alternate(xml: &mut String, language: &str, address: &str) {
+    let _ = write!(
+        xml,
+        "<xhtml:link rel=\"alternate\" hreflang=\"{language}\" href=\"{address}\"/>"
+    );
 }
 
 /// Path and last change. What follows from the program alone has no date.

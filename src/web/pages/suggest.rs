@@ -5,6 +5,7 @@
 //! themselves is not given away: such a suggestion is taken like any other.
 
 use super::{Site, private};
+use crate::web::filters;
 use crate::{
     bench::{
         decode::text_fits,

@@ -7,6 +7,7 @@ use super::{
     narrowing::{Choice, Narrowing, NarrowingForm},
     public,
 };
+use crate::web::filters;
 use crate::{
     chart::{Chart, Scatter, ScatterAxis, ScatterPoint},
     ranking::{Figure, Row, SortKey, pareto},
@@ -79,7 +80,7 @@ pub fn usual_address() -> String {
     Query::new()
         .with("x", x.id())
         .with("y", y.id())
-        .on(urls::TRADE_OFFS)
+        .on(&urls::page(urls::TRADE_OFFS))
 }
 
 /// The picture of that page.
@@ -292,7 +293,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     let site = &visit.site;
     let data = site.public();
     let asked = Asked::of(&visit, &data, &pairs);
-    let own = asked.query(&data).on(urls::TRADE_OFFS);
+    let own = asked.query(&data).on(&urls::page(urls::TRADE_OFFS));
     if asked.narrowing.notices.is_empty() && own != visit.target {
         return elsewhere(&own);
     }
@@ -373,7 +374,9 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             .into_iter()
             .map(|(x, y, label)| Offered {
                 label,
-                url: asked.query_of(x, y, &data).on(urls::TRADE_OFFS),
+                url: asked
+                    .query_of(x, y, &data)
+                    .on(&urls::page(urls::TRADE_OFFS)),
                 current: (x, y) == (asked.x, asked.y),
             })
             .collect(),
@@ -464,7 +467,7 @@ fn download(visit: &Visit, pairs: &Pairs, extension: &str) -> Response {
     let (units, lacking) = asked.units(&data);
     let (x, y) = (asked.axis(asked.x), asked.axis(asked.y));
     let title = format!("{} against {}", x.name, y.name.to_lowercase());
-    let page = asked.query(&data).on(urls::TRADE_OFFS);
+    let page = asked.query(&data).on(&urls::page(urls::TRADE_OFFS));
     let mut table = Table::new(title, "trade-offs", page).with(&[
         ("maker", ""),
         ("model", ""),

@@ -22,11 +22,14 @@ use crate::{
     ranking::{Filter, Row, SortKey, Standings},
     standards::Role,
     storage::{Connection, evaluations, logs, units},
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         error::Error,
         extract::{Pairs, Path, Visit},
+        filters,
         format::{self, PlusMinus},
+        language,
         state::Public,
         structured_data, urls,
     },
@@ -88,6 +91,7 @@ pub struct AxisLink {
 }
 
 struct Neighbour {
+    slug: String,
     name: String,
     url: String,
     rank: Option<String>,
@@ -132,9 +136,7 @@ pub fn axis_of(pairs: &Pairs) -> Result<LoadAxis, Error> {
         None => Ok(LoadAxis::WattsLog),
         Some(id) => LoadAxis::from_id(id).ok_or_else(|| {
             let id: String = id.chars().take(40).collect();
-            Error::Invalid(format!(
-                "axis: “{id}” is none; expected log, linear or percent."
-            ))
+            Error::Invalid(t("unit-no-axis").with("name", id).to_string())
         }),
     }
 }
@@ -156,13 +158,14 @@ pub fn axis_links(url: &str, present: LoadAxis) -> Vec<AxisLink> {
 
 fn no_such_unit(slug: &str) -> Error {
     let slug: String = slug.chars().take(60).collect();
-    Error::NotFound(format!("There is no unit called “{slug}” here."))
+    Error::NotFound(t("unit-none").with("name", slug).to_string())
 }
 
 fn revision_not_found(error: crate::storage::Error, number: i64) -> Error {
     match error {
         crate::storage::Error::NotFound => {
-            Error::NotFound(format!("This unit has no revision {number}."))
+            let number = number.to_string();
+            Error::NotFound(t("unit-no-revision").with("number", number).to_string())
         }
         other => other.into(),
     }
@@ -188,7 +191,7 @@ async fn sheet_of(
     axis: LoadAxis,
 ) -> Result<(Sheet, Unit), Error> {
     let method = site.method.clone();
-    tokio::task::spawn_blocking(move || {
+    language::spawn_blocking(move || {
         let record = decoded(&text)?;
         let sheet = Sheet::of(&record, &evaluation, &method, axis);
         Ok((sheet, record.unit))
@@ -236,9 +239,10 @@ pub fn scores_of(scores: &[evaluations::PastScore], revision: i64) -> String {
         .iter()
         .filter(|score| score.revision_number == revision)
         .map(|score| {
-            let value = score
-                .score
-                .map_or("none".to_owned(), |s| format::fixed(s, 1));
+            let value = score.score.map_or_else(
+                || word("history-no-score").to_owned(),
+                |s| format::fixed(s, 1),
+            );
             format!("{value} (v{})", score.score_version)
         })
         .collect::<Vec<_>>()
@@ -248,7 +252,7 @@ pub fn scores_of(scores: &[evaluations::PastScore], revision: i64) -> String {
 /// Why a revision was made.
 pub fn reason_words(reason: String) -> String {
     if reason.is_empty() {
-        "first published".to_owned()
+        word("history-first").to_owned()
     } else {
         reason
     }
@@ -311,18 +315,24 @@ async fn page(
             neighbours
                 .iter()
                 .filter(|n| !n.this)
-                .filter_map(|n| n.url.strip_prefix("/unit/")),
+                .map(|n| n.slug.as_str()),
         )
         .take(4)
         .collect();
     let title = match &sheet.sample {
-        Some(sample) => format!("{}, sample {sample}", sheet.name),
+        Some(sample) => t("unit-sample")
+            .with("unit", &sheet.name)
+            .with("sample", sample)
+            .to_string(),
         None => sheet.name.clone(),
     };
     let chrome = visit
         .chrome(match number {
-            Some(number) => format!("{title}, revision {number}"),
-            None => format!("{title}: measured"),
+            Some(number) => t("unit-title-revision")
+                .with("unit", title)
+                .with("number", number.to_string())
+                .to_string(),
+            None => t("unit-title").with("unit", title).to_string(),
         })
         .describe(sheet.description())
         .canonical(url.clone())
@@ -387,7 +397,10 @@ fn rows_words(summary: &str) -> Option<String> {
     let rows = format::count(summary.rows);
     Some(match summary.bad_rows {
         0 => rows,
-        bad => format!("{rows}, {} more unreadable", format::count(bad)),
+        bad => t("log-rows-bad")
+            .with("rows", rows)
+            .with("bad", bad)
+            .to_string(),
     })
 }
 
@@ -397,14 +410,19 @@ pub fn ranks_view(data: &Public, slug: &str) -> Option<RanksView> {
 
 pub fn ranks_of(standings: &Standings, slug: &str) -> Option<RanksView> {
     let ranks = standings.ranks(slug)?;
-    let provisional = if ranks.provisional {
-        " provisional ones"
-    } else {
-        ""
+    let place = |rank: String, units: usize| {
+        let text = if ranks.provisional {
+            t("rank-of-provisional")
+        } else {
+            t("rank-of")
+        };
+        text.with("rank", rank)
+            .with("units", units.to_string())
+            .to_string()
     };
     Some(RanksView {
-        in_class: format!("{} of {}{provisional}", ranks.class, ranks.class_of),
-        overall: format!("{} of {}{provisional}", ranks.overall, ranks.overall_of),
+        in_class: place(ranks.class.to_string(), ranks.class_of),
+        overall: place(ranks.overall.to_string(), ranks.overall_of),
         u_unknown: ranks.u_unknown,
     })
 }
@@ -422,7 +440,7 @@ fn class_chart(
     };
     let rows = data.standings.all(&filter, SortKey::Score, true);
     (rows.len() > 1).then(|| {
-        ClassOverview::behind_a_unit(&class.label, &rows, slug, axis)
+        ClassOverview::behind_a_unit(&format::class_label(&class.label), &rows, slug, axis)
             .with_limits(limits)
             .both("class-chart")
     })
@@ -474,8 +492,12 @@ fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {
     neighbours_of(&rows, place)
         .iter()
         .map(|row| Neighbour {
+            slug: row.slug.clone(),
             name: match &row.sample {
-                Some(sample) => format!("{} (sample {sample})", row.name()),
+                Some(sample) => t("unit-of-sample")
+                    .with("unit", row.name())
+                    .with("sample", sample)
+                    .to_string(),
                 None => row.name(),
             },
             url: urls::unit(&row.slug),

@@ -108,7 +108,10 @@ fn voltages(port: &PortView) -> Block {
                 let Mark { class, sign, word } = window.mark;
                 super::mark(class, sign, word)
                     .plain(format!(" {}", window.range))
-                    .small(format!("\n{}", window.words))
+                    .small(match &window.droop {
+                        Some(droop) => format!("\n{}: {}; {droop}", window.name, window.words),
+                        None => format!("\n{}: {}", window.name, window.words),
+                    })
             }
             None => cell(None::<String>),
         });
@@ -160,7 +163,7 @@ fn sharing(blocks: &mut Vec<Block>, sheet: &Sheet) {
         blocks.push(Block::List(
             s.contradictions
                 .iter()
-                .map(|line| line.as_str().into())
+                .map(|line| line.to_string().into())
                 .collect(),
         ));
     }
@@ -263,7 +266,7 @@ fn overload(blocks: &mut Vec<Block>, section: &OverloadSection) {
     if section.tests.is_empty() {
         blocks.push(as_recorded(
             "",
-            &overload::RECORDED_COLUMNS,
+            &overload::recorded_columns(),
             &section.recorded,
         ));
         return;
@@ -283,16 +286,19 @@ fn overload(blocks: &mut Vec<Block>, section: &OverloadSection) {
             blocks.push(Block::Notice(words.into()));
         }
         blocks.push(facts(
-            test.facts
-                .iter()
-                .map(|fact| (fact.label, fact.text.clone())),
+            test.facts.iter().map(|fact| (fact.label, fact.words())),
         ));
         drawing(blocks, test.drawing.as_ref(), &test.title);
         if let Some(screening) = &test.screening {
             blocks.push(paragraph(
                 Text::new()
                     .bold("Beside figures for limited sources: ")
-                    .plain(format!("{} ({}).", screening.summary, screening.conditions)),
+                    .plain(match &screening.why {
+                        Some(why) => {
+                            format!("{}: {why} ({}).", screening.summary, screening.conditions)
+                        }
+                        None => format!("{} ({}).", screening.summary, screening.conditions),
+                    }),
             ));
             blocks.push(Block::List(
                 screening
@@ -317,10 +323,7 @@ fn heat(blocks: &mut Vec<Block>, section: &HeatSection) {
             blocks.push(Block::Notice(format!("{remark}.").into()));
         }
         blocks.push(facts(
-            series
-                .facts
-                .iter()
-                .map(|fact| (fact.label, fact.text.clone())),
+            series.facts.iter().map(|fact| (fact.label, fact.words())),
         ));
         drawing(blocks, series.drawing.as_ref(), &series.title);
         if !series.rows.is_empty() {
@@ -373,7 +376,7 @@ fn heat(blocks: &mut Vec<Block>, section: &HeatSection) {
     }
     blocks.push(as_recorded(
         "Temperatures as recorded",
-        &heat::RECORDED_COLUMNS,
+        &heat::recorded_columns(),
         &section.recorded,
     ));
 }
@@ -427,10 +430,7 @@ fn measurements(blocks: &mut Vec<Block>, section: &MeasurementSection) {
     if !section.build.is_empty() {
         blocks.push(subheading("Size, mass and cord"));
         blocks.push(facts(
-            section
-                .build
-                .iter()
-                .map(|fact| (fact.label, fact.text.clone())),
+            section.build.iter().map(|fact| (fact.label, fact.words())),
         ));
     }
 }

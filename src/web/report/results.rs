@@ -9,7 +9,7 @@ use crate::{
     paper::{Block, Column, Row, Table, Text},
     web::pages::{
         power_quality::ScreeningView,
-        sheet::{POINT_COLUMNS, RegimeView, RunView, Sheet, VerdictView},
+        sheet::{RegimeView, RunView, Sheet, VerdictView, point_columns},
     },
 };
 
@@ -173,7 +173,10 @@ fn not_judged(regime: &RegimeView) -> Vec<Text> {
             if v.alternatives.is_empty() {
                 return text;
             }
-            text.plain(format!(". {}.", v.alternatives.join(". ")))
+            {
+                let others: Vec<String> = v.alternatives.iter().map(ToString::to_string).collect();
+                text.plain(format!(". {}.", others.join(". ")))
+            }
         })
         .collect()
 }
@@ -330,7 +333,7 @@ fn run_blocks(blocks: &mut Vec<Block>, run: &RunView) {
     let mut lines: Vec<(&str, String)> = run
         .facts
         .iter()
-        .map(|fact| (fact.label, fact.text.clone()))
+        .map(|fact| (fact.label, fact.words()))
         .collect();
     lines.push((
         "Average efficiency",
@@ -367,7 +370,7 @@ fn run_blocks(blocks: &mut Vec<Block>, run: &RunView) {
         return;
     }
     let columns = std::iter::once(Column::words("Load"))
-        .chain(POINT_COLUMNS.iter().map(|title| Column::numbers(*title)))
+        .chain(point_columns().map(Column::numbers))
         .collect();
     let rows = run.points.iter().map(|point| {
         let load = match &point.log {
@@ -393,7 +396,7 @@ fn run_blocks(blocks: &mut Vec<Block>, run: &RunView) {
             let stable = if log.stable { "stable" } else { "not stable" };
             let text = Text::new()
                 .bold(point.load.as_str())
-                .plain(format!(" ({stable}): {}", log.words));
+                .plain(format!(" ({stable}): {} {}", log.words, log.stability));
             Some(if log.scatter.is_empty() {
                 text
             } else {
@@ -473,9 +476,7 @@ pub(super) fn no_load_evidence(blocks: &mut Vec<Block>, sheet: &Sheet) {
         ));
         blocks.push(chart_table(&idle.table));
         blocks.push(facts(
-            idle.facts
-                .iter()
-                .map(|fact| (fact.label, fact.text.clone())),
+            idle.facts.iter().map(|fact| (fact.label, fact.words())),
         ));
         if !idle.methods.is_empty() {
             let rows = idle.methods.iter().map(|m| {
@@ -541,10 +542,7 @@ pub(super) fn waveforms(blocks: &mut Vec<Block>, sheet: &Sheet) {
         }
         if !wave.facts.is_empty() {
             let cut = ("Cut from", wave.source.clone());
-            let lines = wave
-                .facts
-                .iter()
-                .map(|fact| (fact.label, fact.text.clone()));
+            let lines = wave.facts.iter().map(|fact| (fact.label, fact.words()));
             blocks.push(facts(lines.chain([cut])));
         }
         if let Some(s) = &wave.screening {
@@ -589,9 +587,7 @@ pub(super) fn waveforms(blocks: &mut Vec<Block>, sheet: &Sheet) {
 }
 
 fn screening(blocks: &mut Vec<Block>, s: &ScreeningView) {
-    blocks.push(facts(
-        s.facts.iter().map(|fact| (fact.label, fact.text.clone())),
-    ));
+    blocks.push(facts(s.facts.iter().map(|fact| (fact.label, fact.words()))));
     let rows = s.classes.iter().map(|class| {
         Row::new([
             Text::from(class.name.as_str()),

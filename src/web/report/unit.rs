@@ -364,7 +364,7 @@ fn label(blocks: &mut Vec<Block>, sheet: &Sheet) {
         sheet
             .facts
             .iter()
-            .map(|fact| (fact.label, fact.text.clone()))
+            .map(|fact| (fact.label, fact.words()))
             .chain(
                 sheet
                     .links

@@ -2,6 +2,7 @@
 //! one with the same headings.
 
 use super::super::on_to;
+use crate::web::filters;
 use crate::{
     bench::record::Layout,
     storage::logs as stored,

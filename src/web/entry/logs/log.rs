@@ -6,6 +6,7 @@ use super::{
     cut::{self, CutView},
     steps,
 };
+use crate::web::filters;
 use crate::{
     bench::{
         record::{DecimalMark, Delimiter, Encoding, Layout, TimeColumn, TimeForm},

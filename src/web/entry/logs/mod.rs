@@ -7,6 +7,7 @@ mod log;
 mod steps;
 
 use super::on_to;
+use crate::web::filters;
 use crate::{
     bench::record::Layout,
     storage::{self, drafts, logs as stored, logs::LogFile},
