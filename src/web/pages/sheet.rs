@@ -22,7 +22,7 @@ use crate::{
         },
     },
     standards::{Regime, Role},
-    text::{t, word},
+    text::{localised, t, word},
     web::{
         format::{self, PlusMinus, Scale},
         urls,
@@ -478,7 +478,7 @@ fn facts(record: &Record) -> Vec<Fact> {
         word("fact-price"),
         unit.price
             .as_ref()
-            .map(|p| format::price(&p.amount, &p.currency)),
+            .map(|p| format::price(&localised(p.amount.clone()), &p.currency)),
     );
     add(
         word("fact-acquired"),
