@@ -1,5 +1,6 @@
 //! `/data/units.json`: everything that filters, orders, search and comparison need where the site
-//! is files and no program answers. Texts are those of the ranking, in the language of its pages; `static/as_files.js` reads it.
+//! is files and no program answers. Texts are those of the ranking, in the language of its pages;
+//! `static/as_files.js` reads it.
 
 use super::{
     Site, at_wattage, columns, document,
@@ -20,7 +21,7 @@ use crate::{
     },
 };
 use axum::{Router, response::Response, routing::get};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 
 pub fn routes() -> Router<Site> {
