@@ -395,7 +395,7 @@ function tradeOffs() {
     if (known !== null && id === "price" && unit.currency !== currency) return filled(data.words.priced_in, { currency: unit.currency });
     if (known !== null) return known;
     if (id === "score" && unit.score !== null) return data.words.provisional;
-    return filled(data.words.not_known, { figure: data.figures[index(id)].label.toLowerCase() });
+    return filled(data.words.not_known, { figure: data.figures[index(id)].inside });
   };
   const words = (id, unit, [value, expanded]) => {
     if (id === "score") return scoreWords(unit.score);
@@ -428,7 +428,7 @@ function tradeOffs() {
     const named = (one) => withUnitName(one, view.currency);
     const sign = across.more_is_better ? -1 : 1;
     const rows = [...points].sort((a, b) => Number(b.front) - Number(a.front) || sign * (a.across - b.across));
-    title.textContent = filled(data.words.against, { x: across.label, y: up.label.toLowerCase() });
+    title.textContent = filled(data.words.against, { x: across.label, y: up.inside });
     [across, up].forEach((one, place) => {
       const way = make("small", {}, one.more_is_better ? data.words.more_is_better : data.words.less_is_better);
       heads[place + 1].replaceChildren(named(one), " ", way);

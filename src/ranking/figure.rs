@@ -61,25 +61,6 @@ impl Figure {
         Figure::ALL.into_iter().find(|figure| figure.id() == id)
     }
 
-    /// With its unit in full: how tables and axes call it. A price's unit is its currency.
-    pub fn label(self) -> &'static str {
-        match self {
-            Figure::Price => "Price",
-            Figure::Score => "Score",
-            Figure::Mass => "Mass",
-            Figure::Volume => "Volume",
-            Figure::OutputPower => "Rated output power",
-            Figure::PowerDensity => "Power density",
-            Figure::AverageEfficiency => "Average efficiency",
-            Figure::TenPercentEfficiency => "Efficiency at 10 % load",
-            Figure::PeakEfficiency => "Peak efficiency",
-            Figure::NoLoad => "No-load power",
-            Figure::PowerFactor => "Power factor at full load",
-            Figure::CurrentThd => "Line current THD at full load",
-            Figure::HotSpotRise => "Hot-spot rise",
-        }
-    }
-
     /// Unit of [`Figure::shown`]; empty for a price (its currency) and for bare numbers.
     pub fn unit(self) -> &'static str {
         match self {

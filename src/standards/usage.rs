@@ -39,6 +39,23 @@ struct Usage {
     profiles: Vec<UseProfile>,
 }
 
+/// Why what a reader wrote is no day of use.
+#[derive(Debug, Clone, PartialEq)]
+pub enum OwnUseFault {
+    /// No hours at all.
+    Nothing,
+    /// An entry that is not watts and hours.
+    NotALoad { entry: String },
+    /// Not 0 to 1000 W.
+    Watts { entry: String },
+    /// Not 0 to 24 hours a day.
+    Hours { entry: String },
+    /// More different loads than a profile has room for.
+    TooManyLoads { count: usize, most: usize },
+    /// More hours than a day has.
+    TooLong { hours: f64, day: f64 },
+}
+
 /// When a difference in cost matters to a buyer.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -74,8 +91,10 @@ impl UseProfile {
     /// attached.
     ///
     /// # Errors
-    /// A sentence that names the entry and what was expected.
-    pub fn of_reader<'a>(entries: impl IntoIterator<Item = &'a str>) -> Result<UseProfile, String> {
+    /// The entry at fault, or what is wrong with all of them together.
+    pub fn of_reader<'a>(
+        entries: impl IntoIterator<Item = &'a str>,
+    ) -> Result<UseProfile, OwnUseFault> {
         let mut profile = UseProfile {
             id: "own".to_owned(),
             title: "Your own use".to_owned(),
@@ -93,17 +112,17 @@ impl UseProfile {
             }
         }
         if profile.loads.len() > MOST_LOADS {
-            return Err(format!(
-                "{} loads: expected at most {MOST_LOADS}",
-                profile.loads.len()
-            ));
+            return Err(OwnUseFault::TooManyLoads {
+                count: profile.loads.len(),
+                most: MOST_LOADS,
+            });
         }
         let hours = profile.hours_a_day();
         if hours > DAY_H + 1e-9 {
-            return Err(format!("the hours are {hours} together: a day has {DAY_H}"));
+            return Err(OwnUseFault::TooLong { hours, day: DAY_H });
         }
         if hours == 0.0 {
-            return Err("no hours were given: expected entries like 15:2 (watts:hours)".to_owned());
+            return Err(OwnUseFault::Nothing);
         }
         Ok(profile)
     }
@@ -119,10 +138,12 @@ impl UseProfile {
     }
 }
 
-fn entry_of(entry: &str) -> Result<LoadHours, String> {
-    let short: String = entry.chars().take(40).collect();
-    let expected = || format!("“{short}”: expected watts:hours, like 15:2");
-    let (watts, hours) = entry.split_once(':').ok_or_else(expected)?;
+fn entry_of(text: &str) -> Result<LoadHours, OwnUseFault> {
+    let entry: String = text.chars().take(40).collect();
+    let expected = || OwnUseFault::NotALoad {
+        entry: entry.clone(),
+    };
+    let (watts, hours) = text.split_once(':').ok_or_else(expected)?;
     let number = |text: &str, units: [char; 2]| {
         text.trim()
             .trim_end_matches(units)
@@ -136,10 +157,10 @@ fn entry_of(entry: &str) -> Result<LoadHours, String> {
         hours_a_day: number(hours, ['h', 'H'])?,
     };
     if !(0.0..=1000.0).contains(&load.power_w) {
-        return Err(format!("“{short}”: expected 0 to 1000 W"));
+        return Err(OwnUseFault::Watts { entry });
     }
     if !(0.0..=DAY_H).contains(&load.hours_a_day) {
-        return Err(format!("“{short}”: expected 0 to 24 hours a day"));
+        return Err(OwnUseFault::Hours { entry });
     }
     Ok(load)
 }
@@ -172,10 +193,43 @@ mod tests {
     fn a_profile_that_is_no_day_is_refused_with_the_entry_at_fault() {
         let refused =
             |entries: &[&str]| UseProfile::of_reader(entries.iter().copied()).unwrap_err();
-        assert!(refused(&["15:20", "5:5"]).contains("25"));
-        assert!(refused(&["15"]).contains("15"));
-        assert!(refused(&["-1:2"]).contains("0 to 1000"));
-        assert!(refused(&["NaN:2"]).contains("NaN"));
-        assert!(refused(&[]).contains("15:2"));
+        let entry = |text: &str| text.to_owned();
+        assert_eq!(
+            refused(&["15:20", "5:5"]),
+            OwnUseFault::TooLong {
+                hours: 25.0,
+                day: 24.0
+            }
+        );
+        assert_eq!(
+            refused(&["5:1", "15"]),
+            OwnUseFault::NotALoad { entry: entry("15") }
+        );
+        assert_eq!(
+            refused(&["-1:2"]),
+            OwnUseFault::Watts {
+                entry: entry("-1:2")
+            }
+        );
+        assert_eq!(
+            refused(&["NaN:2"]),
+            OwnUseFault::Watts {
+                entry: entry("NaN:2")
+            }
+        );
+        assert_eq!(
+            refused(&["5:25"]),
+            OwnUseFault::Hours {
+                entry: entry("5:25")
+            }
+        );
+        assert_eq!(
+            refused(&["1:1"; 13]),
+            OwnUseFault::TooManyLoads {
+                count: 13,
+                most: 12
+            }
+        );
+        assert_eq!(refused(&[]), OwnUseFault::Nothing);
     }
 }

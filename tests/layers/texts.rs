@@ -9,17 +9,12 @@ use std::path::{Path, PathBuf};
 
 /// Templates of public pages that still hold words of their own.
 const TEMPLATES_TO_COME: &[&str] = &[
-    "pages/at_wattage.html",
     "pages/coming.html",
     "pages/compare.html",
-    "pages/cost_of_use.html",
     "pages/method.html",
     "pages/regime.html",
     "pages/regimes.html",
     "pages/suggest.html",
-    "pages/trade_offs.html",
-    "pages/use_profiles.html",
-    "parts/own_use.html",
 ];
 
 /// Sources that say something to readers of public pages, from which all sentences are gone.
@@ -37,7 +32,9 @@ const SOURCES_DONE: &[&str] = &[
     "web/chrome.rs",
     "web/error.rs",
     "web/format.rs",
+    "web/pages/at_wattage.rs",
     "web/pages/columns.rs",
+    "web/pages/cost_of_use.rs",
     "web/pages/evidence.rs",
     "web/pages/figure_rows.rs",
     "web/pages/heat.rs",
@@ -51,7 +48,10 @@ const SOURCES_DONE: &[&str] = &[
     "web/pages/sharing.rs",
     "web/pages/sheet.rs",
     "web/pages/site_data.rs",
+    "web/pages/trade_offs.rs",
     "web/pages/unit.rs",
+    "web/pages/use_of_unit.rs",
+    "web/pages/use_words.rs",
 ];
 
 /// What stands in every language as it is: symbols, units, names of formats.
@@ -68,6 +68,7 @@ const NOT_WORDS: &[&str] = &[
     "kWh",
     "mA",
     "mV",
+    "EUR",
     "SHA",
     "Atom",
     "iCalendar",

@@ -25,6 +25,19 @@ const WHOLLY_TRANSLATED: &[&str] = &[
     "/unit/larkfield-lf-100q/revision/1",
     "/unit/nobody",
     "/there-is-no-such-page",
+    "/use",
+    "/use?w=15&h=30",
+    "/use/phone-overnight",
+    "/use/us-charger-class-4?class=w100&tariff=0.3&currency=EUR",
+    "/use/plugged-in?q=lark&tariff=x&sort=none&dir=up&page=0",
+    "/use/own?load=15%3A2&load=0%3A16",
+    "/use/own?load=x",
+    "/use/nothing",
+    "/at?w=50",
+    "/at?w=x&sort=none",
+    "/trade-offs?x=price&y=score",
+    "/trade-offs?x=mass&y=current-thd&class=w100",
+    "/trade-offs?x=none&y=none&currency=none",
 ];
 
 async fn app() -> TestApp {
@@ -111,7 +124,16 @@ async fn the_switch_leads_to_the_same_page_with_the_same_question() {
 #[tokio::test]
 async fn what_a_german_page_leads_to_is_german_where_it_can_be() {
     let app = app().await;
-    for page in ["/de/", "/de/class/w100", "/de/method", "/de/use", "/de/no"] {
+    for page in [
+        "/de/",
+        "/de/class/w100",
+        "/de/method",
+        "/de/use",
+        "/de/use/phone-overnight",
+        "/de/at?w=20",
+        "/de/trade-offs?x=price&y=score",
+        "/de/no",
+    ] {
         let links = links(&app.get(page).await.text());
         assert!(links.len() > 5, "{page}");
         for link in links.iter().filter(|link| link.starts_with('/')) {
@@ -355,6 +377,35 @@ async fn no_english_is_left_on_a_german_page() {
         .filter(|(_, part)| as_word(&english, part))
         .count();
     assert!(said > 40, "{said}");
+}
+
+#[tokio::test]
+async fn a_use_profile_is_told_in_german_and_its_files_stay_english() {
+    let app = app().await;
+    let path = "/use/phone-overnight?class=w100&tariff=0.3&currency=EUR";
+    let words = app.get(&format!("/de{path}")).await.words();
+    for part in [
+        "Handy über Nacht, Netzteil bleibt eingesteckt",
+        "Täglich 0,5 h mit 15 W",
+        "Quelle: unsere Annahme, ohne Quelle.",
+        "Kosten im Jahr, EUR",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    let sent = app.get("/de/use?w=15&h=2").await;
+    assert_eq!(sent.header("location"), "/de/use/own?load=15%3A2");
+    let refused = app.get("/de/use/own?load=15%3A30").await;
+    assert_eq!(refused.status, StatusCode::BAD_REQUEST);
+    assert!(
+        refused
+            .words()
+            .contains("erwartet werden 0 bis 24 Stunden am Tag")
+    );
+    let file = app.get("/use/phone-overnight/table.json").await.text();
+    assert!(
+        file.contains("Energy lost in a year: Phone overnight"),
+        "{file}"
+    );
 }
 
 #[tokio::test]

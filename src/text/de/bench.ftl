@@ -158,8 +158,8 @@ unit-use-use = Gebrauch
 unit-use-no-figure = kein Wert: { $why }
 unit-use-lists = Zu jedem Gebrauch gibt es eine Liste der ganzen Klasse, die sagt, ob der Unterschied ins Gewicht fällt. <a href="{ $at }">Alle Netzteile bei Ihrer Leistung</a> · <a href="{ $trade }">Abwägungen</a>
 profile-load = { $time } mit { $power }
-profile-idle = { $time } eingesteckt, ohne dass etwas angeschlossen ist
-profile-a-day = { $loads } am Tag
+profile-idle = { $time } eingesteckt ohne angeschlossenes Gerät
+profile-a-day = Täglich { $loads }
 lacks-loss-model = seine Verluste wurden nicht bei genügend Lasten gemessen
 lacks-no-load = seine Leerlaufaufnahme wurde nicht gemessen
 lacks-load = gemessen bis { $covered }, was weniger als { $power } ist

@@ -3,22 +3,24 @@
 use super::{
     Site,
     cost_of_use::{
-        ChoiceLink, ColumnHead, Lacking, choices, direction, known_first, name, page_of,
+        ChoiceLink, ColumnHead, Lacking, choices, count_words, direction, known_first, name,
+        page_of,
     },
     elsewhere,
     narrowing::{Narrowing, NarrowingForm},
     public, ranking,
 };
-use crate::web::filters;
 use crate::{
     chart::{Chart, UnitBar, UnitBars},
     quantity::Measured,
     ranking::{RankInterval, Row, SortKey, intervals::rank_intervals},
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         download::{Cell, Table},
         error::Error,
         extract::{Pairs, Visit},
+        filters,
         format::{self, PlusMinus},
         state::Public,
         urls::{self, Query},
@@ -41,12 +43,12 @@ const PER_PAGE: usize = 100;
 /// Wattages offered as links.
 const OFFERED_W: [f64; 8] = [2.5, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 65.0];
 
-/// Why a unit has no figure at any wattage.
-pub const NO_CURVE: &str = "its losses were not measured at enough loads";
+/// The key of why a unit has no figure at any wattage.
+pub const NO_CURVE: &str = "lacks-loss-model";
 
 /// Why a unit has no figure at a wattage beyond this.
 pub fn measured_to(watts: &str) -> String {
-    format!("measured up to {watts} only")
+    t("at-measured-to").with("to", watts).to_string()
 }
 
 /// The page as it stands where nothing is asked for.
@@ -165,7 +167,7 @@ impl Asked {
             Some(text) => match ranking::watts(text).filter(|w| (0.1..=1000.0).contains(w)) {
                 Some(watts) => watts,
                 None => {
-                    narrowing.left_out("Watts", text, "0.1 to 1000 W");
+                    narrowing.left_out(word("at-asked-watts"), text, word("expected-watts"));
                     USUAL_W
                 }
             },
@@ -176,7 +178,7 @@ impl Asked {
                 .into_iter()
                 .find(|sort| sort.id() == id)
                 .unwrap_or_else(|| {
-                    narrowing.left_out("Sort", id, "one of the columns listed");
+                    narrowing.left_out(word("asked-sort"), id, word("expected-column"));
                     Sort::Loss
                 }),
         };
@@ -225,7 +227,7 @@ impl Asked {
             .all(&self.narrowing.filter, SortKey::Name, false)
         {
             let Some(curve) = &row.loss_curve else {
-                lacking.push((row, NO_CURVE.to_owned()));
+                lacking.push((row, word(NO_CURVE).to_owned()));
                 continue;
             };
             match (curve.efficiency_at(self.watts), curve.loss_at(self.watts)) {
@@ -299,8 +301,11 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .collect();
     let chart = (page == 1 && !units.is_empty()).then(|| {
         UnitBars {
-            title: format!("Loss at {} W, {class_words}", format::plain(asked.watts)),
-            axis: "Loss in watts".to_owned(),
+            title: t("at-chart")
+                .with("watts", format::plain(asked.watts))
+                .with("class", &class_words)
+                .to_string(),
+            axis: word("at-chart.axis").to_owned(),
             unit: "W".to_owned(),
             bars: units
                 .iter()
@@ -318,31 +323,28 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .min_by(|a, b| a.loss.value.total_cmp(&b.loss.value));
     let summary = least.filter(|_| units.len() > 1).map(|least| {
         let alike = units.iter().filter(|unit| unit.rank.best == 1).count() - 1;
-        let head = format!(
-            "At {watts}, {} loses least: {} of {} at the port.",
-            least.row.name(),
-            format::watts(least.loss.value),
-            watts
-        );
-        match alike {
-            0 => format!("{head} No other can be taken for it."),
-            n => format!(
-                "{head} {} cannot be told apart from it within the uncertainty.",
-                format::counted(n, "other unit", "other units")
-            ),
-        }
+        let text = match alike {
+            0 => t("at-least"),
+            count => t("at-least-alike").with("count", count),
+        };
+        text.with("watts", &watts)
+            .with("unit", least.row.name())
+            .with("loss", format::watts(least.loss.value))
+            .to_string()
     });
     let mut preview = Query::new().with("at", &format::field(asked.watts));
     if let Some(class) = &asked.narrowing.filter.class {
         preview.push("class", class);
     }
     let chrome = visit
-        .chrome(format!("At {watts}"))
-        .describe(format!(
-            "Efficiency and loss of {} of {class_words} at {watts}, by losses measured by us, with \
-             their uncertainty.",
-            format::counted(units.len(), "USB power adapter", "USB power adapters")
-        ))
+        .chrome(t("at-title").with("watts", &watts).to_string())
+        .describe(
+            t("at-description")
+                .with("count", units.len())
+                .with("class", &class_words)
+                .with("watts", &watts)
+                .to_string(),
+        )
         .canonical(own.clone())
         .image(urls::preview(&preview))
         .here(Here::Choose)
@@ -374,14 +376,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         summary,
         chart,
         columns: columns(&asked),
-        count: match units.len() {
-            0 => "0 units".to_owned(),
-            all => format!(
-                "{first}–{} of {}",
-                first + rows.len() - 1,
-                format::counted(all, "unit", "units")
-            ),
-        },
+        count: count_words(first, rows.len(), units.len()),
         rows,
         lacking: lacking
             .into_iter()
@@ -414,7 +409,7 @@ fn line(unit: &AtUnit, watts: f64) -> Line {
         name: row.name(),
         sample: row.sample.clone(),
         url: urls::unit(&row.slug),
-        class: row.class.label.clone(),
+        class: format::class_label(&row.class.label),
         rank: unit.rank.to_string(),
         efficiency: PlusMinus::efficiency(unit.efficiency.value, unit.efficiency.u),
         loss: PlusMinus::watts(unit.loss.value, unit.loss.u),
@@ -432,7 +427,7 @@ fn line(unit: &AtUnit, watts: f64) -> Line {
 }
 
 fn columns(asked: &Asked) -> Vec<ColumnHead> {
-    let column = |label: &str, title, sort: Option<Sort>, numeric| {
+    let column = |label: &str, title: &'static str, sort: Option<Sort>, numeric| {
         let sorted = sort == Some(asked.sort);
         ColumnHead {
             label: label.to_owned(),
@@ -456,33 +451,38 @@ fn columns(asked: &Asked) -> Vec<ColumnHead> {
         }
     };
     vec![
+        column(word("board-rank"), word("at-rank-title"), None, true),
         column(
-            "Rank",
-            "By loss: where an interval stands, the data does not tell more",
-            None,
-            true,
+            word("board-unit"),
+            word("board-unit.title"),
+            Some(Sort::Name),
+            false,
         ),
-        column("Unit", "Maker and model", Some(Sort::Name), false),
-        column("Efficiency", "At this wattage, with U (k = 2)", None, true),
+        column(word("at-efficiency"), word("at-this-wattage"), None, true),
         column(
-            "Loss",
-            "At this wattage, with U (k = 2)",
+            word("at-loss"),
+            word("at-this-wattage"),
             Some(Sort::Loss),
             true,
         ),
         column(
-            "Of its rating",
-            "This wattage in percent of the rated output power",
+            word("at-load"),
+            word("at-load.title"),
             Some(Sort::OutputPower),
             true,
         ),
         column(
-            "Score",
-            "Composite score, 0 to 100, with U (k = 2)",
+            word("board-score"),
+            word("board-score.title"),
             Some(Sort::Score),
             true,
         ),
-        column("Price", "Price paid", Some(Sort::Price), true),
+        column(
+            word("column-price"),
+            word("column-price.title"),
+            Some(Sort::Price),
+            true,
+        ),
     ]
 }
 
@@ -498,8 +498,8 @@ fn download(visit: &Visit, pairs: &Pairs, extension: &str) -> Response {
     let data = visit.site.public();
     let asked = Asked::of(visit, pairs);
     let (units, lacking) = asked.units(&data);
-    let title = format!("Efficiency and loss at {} W", format::plain(asked.watts));
-    let mut table = Table::new(title, "at-wattage", asked.paged(1)).with(&[
+    let title = t("at-file").with("watts", format::plain(asked.watts));
+    let mut table = Table::new(title.to_string(), "at-wattage", asked.paged(1)).with(&[
         ("output_power", "W"),
         ("rank_best", ""),
         ("rank_worst", ""),

@@ -5,6 +5,7 @@ use super::{
     Site, elsewhere,
     narrowing::{Narrowing, NarrowingForm},
     public,
+    use_words::{self, fault_words, profile_words},
 };
 use crate::{
     chart::{Chart, UnitBar, UnitBars},
@@ -12,7 +13,7 @@ use crate::{
     evaluate::yearly_energy::Lacks,
     ranking::{CostOfUse, Row, SortKey, Used},
     standards::{UseProfile, usage},
-    text::{t, word},
+    text::{Text, t, word},
     web::{
         chrome::{Chrome, Here},
         download::{Cell, Table},
@@ -214,15 +215,17 @@ impl Asked {
     fn of(visit: &Visit, id: &str, pairs: &Pairs) -> Result<Asked, Error> {
         let site = &visit.site;
         let profile = if id == OWN {
-            UseProfile::of_reader(pairs.all("load").take(40))
-                .map_err(|words| Error::Invalid(format!("Your own use: {words}.")))?
+            UseProfile::of_reader(pairs.all("load").take(40)).map_err(|fault| {
+                let text = t("own-use-invalid").with("fault", fault_words(&fault));
+                Error::Invalid(text.to_string())
+            })?
         } else {
             usage::profiles()
                 .into_iter()
                 .find(|profile| profile.id == id)
                 .ok_or_else(|| {
                     let id: String = id.chars().take(60).collect();
-                    Error::NotFound(format!("There is no use profile called “{id}”."))
+                    Error::NotFound(t("profile-unknown").with("id", id).to_string())
                 })?
         };
         let mut narrowing = Narrowing::of(pairs, site);
@@ -233,7 +236,7 @@ impl Asked {
                 .into_iter()
                 .find(|sort| sort.id() == id)
                 .unwrap_or_else(|| {
-                    narrowing.left_out("Sort", id, "one of the columns listed");
+                    narrowing.left_out(word("asked-sort"), id, word("expected-column"));
                     Sort::Energy
                 }),
         };
@@ -366,7 +369,7 @@ pub fn direction(pairs: &Pairs, descending_first: bool, narrowing: &mut Narrowin
         Some("asc") => false,
         Some("desc") => true,
         Some(other) => {
-            narrowing.left_out("Direction", other, "asc or desc");
+            narrowing.left_out(word("asked-direction"), other, word("expected-direction"));
             descending_first
         }
     }
@@ -378,7 +381,7 @@ pub fn page_of(pairs: &Pairs, narrowing: &mut Narrowing) -> usize {
         None => 1,
         Some((_, Ok(page))) if page >= 1 => page,
         Some((text, _)) => {
-            narrowing.left_out("Page", text, "a whole number from 1");
+            narrowing.left_out(word("asked-page"), text, word("expected-page"));
             1
         }
     }
@@ -398,46 +401,26 @@ fn tariff_of(pairs: &Pairs, site: &Site, narrowing: &mut Narrowing) -> Option<Ta
         .zip(currency)
         .and_then(|(per_kwh, currency)| Tariff::new(per_kwh, currency));
     if tariff.is_none() {
-        let expected = "a price for a kilowatt-hour above 0 and a currency's three letters, such \
-                        as 0.30 and EUR";
-        narrowing.left_out("Tariff", text, expected);
+        let (name, expected) = (word("use-asked-tariff"), word("use-expected-tariff"));
+        narrowing.left_out(name, text, expected);
         return usual.cloned();
     }
     tariff
 }
 
-/// "15 W for 0.5 h, 7 W for 1.2 h, plugged in alone for 16 h a day"
-pub fn profile_words(profile: &UseProfile) -> String {
-    let hours = |h: f64| format::with_unit(format::plain(h), "h");
-    let mut parts: Vec<String> = profile
-        .loads
-        .iter()
-        .map(|l| {
-            t("profile-load")
-                .with("power", format::rated_watts(l.power_w))
-                .with("time", hours(l.hours_a_day))
-                .to_string()
-        })
-        .collect();
-    if profile.no_load_hours_a_day > 0.0 {
-        let idle = t("profile-idle").with("time", hours(profile.no_load_hours_a_day));
-        parts.push(idle.to_string());
-    }
-    t("profile-a-day")
-        .with("loads", parts.join(", "))
-        .to_string()
-}
-
 fn profile_links(current: &str) -> Vec<ProfileLink> {
     usage::profiles()
         .into_iter()
-        .map(|profile| ProfileLink {
-            words: profile_words(&profile),
-            url: urls::use_profile(&profile.id),
-            current: profile.id == current,
-            title: profile.title,
-            note: profile.note,
-            source: profile.source,
+        .map(|profile| {
+            let text = use_words::of(&profile);
+            ProfileLink {
+                title: text.title,
+                url: urls::use_profile(&profile.id),
+                words: profile_words(&profile),
+                note: text.note,
+                source: text.source,
+                current: profile.id == current,
+            }
         })
         .collect()
 }
@@ -487,16 +470,13 @@ async fn profiles(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
                 }
                 return elsewhere(&query.on(&urls::use_profile(OWN)));
             }
-            Err(words) => Some(words),
+            Err(fault) => Some(fault_words(&fault)),
         }
     };
     let chrome = visit
-        .chrome("What adapters cost to use")
-        .describe(
-            "Energy that USB power adapters lose in a year of everyday use, from losses measured by \
-             us, with its cost at your tariff and its uncertainty.",
-        )
-        .canonical(urls::USE)
+        .chrome(word("use-heading"))
+        .describe(word("use-description"))
+        .canonical(urls::page(urls::USE))
         .image(urls::preview(&Query::new().with("about", "use")))
         .here(Here::Choose);
     public(&ProfilesPage {
@@ -548,11 +528,15 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         .map(|used| line(used, tariff))
         .collect();
     let profile = &asked.profile;
+    let text = use_words::of(profile);
     let class_words = asked.narrowing.class_words(site);
     let chart = (page == 1 && !cost.used.is_empty()).then(|| {
         UnitBars {
-            title: format!("Energy lost in a year, {class_words}: {}", profile.title),
-            axis: "Energy lost in a year, kWh".to_owned(),
+            title: t("use-chart")
+                .with("class", &class_words)
+                .with("profile", &text.title)
+                .to_string(),
+            axis: word("use-chart.axis").to_owned(),
             unit: "kWh".to_owned(),
             bars: cost
                 .used
@@ -566,12 +550,11 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         }
         .both("cost")
     });
-    let description = format!(
-        "{} of {class_words} by the energy they lose in a year: {}. {}.",
-        format::counted(cost.used.len(), "USB power adapter", "USB power adapters"),
-        profile.title,
-        profile_words(profile)
-    );
+    let description = t("use-description-profile")
+        .with("count", cost.used.len())
+        .with("class", &class_words)
+        .with("profile", &text.title)
+        .with("hours", profile_words(profile));
     let mut preview = Query::new().with("use", &profile.id);
     for (name, value) in asked.loads() {
         preview.push(&name, &value);
@@ -580,8 +563,8 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         preview.push("class", class);
     }
     let chrome = visit
-        .chrome(format!("What adapters cost to use: {}", profile.title))
-        .describe(description)
+        .chrome(t("use-title").with("profile", &text.title).to_string())
+        .describe(description.to_string())
         .canonical(own_address.clone())
         .image(urls::preview(&preview))
         .here(Here::Choose)
@@ -596,10 +579,10 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         choices: choices(urls::USE),
         profiles: profile_links(&profile.id),
         profile: ProfileView {
-            title: profile.title.clone(),
+            title: text.title,
             words: profile_words(profile),
-            note: profile.note.clone(),
-            source: profile.source.clone(),
+            note: text.note,
+            source: text.source,
         },
         own: is_own.then(|| own_loads(Some(profile))),
         form: asked.narrowing.form(site),
@@ -611,14 +594,7 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
         notices: asked.narrowing.notices.clone(),
         chart,
         columns: columns(&asked, site),
-        count: match cost.used.len() {
-            0 => "0 units".to_owned(),
-            all => format!(
-                "{first}–{} of {}",
-                first + rows.len() - 1,
-                format::counted(all, "unit", "units")
-            ),
-        },
+        count: count_words(first, rows.len(), cost.used.len()),
         rows,
         lacking: cost
             .lacking
@@ -645,10 +621,24 @@ async fn by_profile(visit: Visit, Path(id): Path<String>, pairs: Pairs) -> Resul
     })
 }
 
+/// "101–200 of 250 units": which of all units a page shows.
+pub fn count_words(first: usize, shown: usize, all: usize) -> String {
+    let text = match all {
+        0 => t("units"),
+        _ => t("board-count")
+            .with("first", first)
+            .with("last", first + shown - 1),
+    };
+    text.with("count", all).to_string()
+}
+
 /// Maker, model and, where there are several, the sample.
 pub fn name(row: &Row) -> String {
     match &row.sample {
-        Some(sample) => format!("{} (sample {sample})", row.name()),
+        Some(sample) => t("unit-of-sample")
+            .with("unit", row.name())
+            .with("sample", sample)
+            .to_string(),
         None => row.name(),
     }
 }
@@ -694,26 +684,31 @@ fn line(used: &Used, tariff: Option<&Tariff>) -> Line {
     });
     let years = usage::matters().years;
     let beyond = if used.is_best {
-        "the least of its class".to_owned()
+        word("use-is-least").to_owned()
     } else if used.like_best {
-        "cannot be told apart from the least".to_owned()
+        word("use-like-least").to_owned()
     } else {
         let kwh = used.beyond_best.value;
         match tariff {
-            Some(tariff) => format!(
-                "{} a year, {} in {} years",
-                money(kwh * tariff.per_kwh, &tariff.currency),
-                money(years * kwh * tariff.per_kwh, &tariff.currency),
-                format::plain(years)
-            ),
-            None => format::with_unit(format::significant(kwh, 2), "kWh a year"),
+            Some(tariff) => {
+                let a_year = kwh * tariff.per_kwh;
+                t("use-beyond-cost")
+                    .with("a-year", money(a_year, &tariff.currency))
+                    .with("over-years", money(years * a_year, &tariff.currency))
+                    .with("years", format::plain(years))
+            }
+            None => {
+                let energy = format::with_unit(format::significant(kwh, 2), "kWh");
+                t("use-beyond-energy").with("energy", energy)
+            }
         }
+        .to_string()
     };
     Line {
         name: row.name(),
         sample: row.sample.clone(),
         url: urls::unit(&row.slug),
-        class: row.class.label.clone(),
+        class: format::class_label(&row.class.label),
         rank: used.rank.to_string(),
         energy: bare(used.year.total),
         no_load: format::significant(used.year.no_load.value, 2),
@@ -733,70 +728,57 @@ fn line(used: &Used, tariff: Option<&Tariff>) -> Line {
 
 /// What a buyer should take from the table.
 fn summary(asked: &Asked, cost: &CostOfUse, class_words: &str) -> Vec<String> {
-    let mut sentences = Vec::new();
     if asked.narrowing.filter.class.is_none() {
-        sentences.push(
-            "Differences are against the unit that loses least in the same class. Choose a class \
-             to see whether they matter."
-                .to_owned(),
-        );
-        return sentences;
+        return vec![word("use-choose-class").to_owned()];
     }
     let Some(widest) = cost.widest() else {
-        return sentences;
+        return Vec::new();
     };
+    if widest.like_best {
+        return vec![t("use-all-alike").with("class", class_words).to_string()];
+    }
+    let mut sentences = vec![spread(asked, cost, widest, class_words)];
     let alike = cost
         .used
         .iter()
         .filter(|used| used.like_best && !used.is_best)
         .count();
-    if widest.like_best {
-        sentences.push(format!(
-            "Within the uncertainty of our measurement, no unit of {class_words} can be told apart \
-             from the one that loses least. For this use, choose by something else."
-        ));
-        return sentences;
-    }
-    let kwh = widest.beyond_best.value;
-    let spread = format!(
-        "Between the least and the most loss of {class_words} lie {} a year",
-        format::with_unit(format::significant(kwh, 2), "kWh")
-    );
-    match &asked.tariff {
-        None => sentences.push(format!("{spread}. Give a tariff to see what that costs.")),
-        Some(tariff) => {
-            let matters = usage::matters();
-            let over_years = matters.years * kwh * tariff.per_kwh;
-            let share_percent = matters.share_of_median_price_percent;
-            let years = format::plain(matters.years);
-            let costs = format!(
-                "{spread}: {} a year, {} in {years} years",
-                money(kwh * tariff.per_kwh, &tariff.currency),
-                money(over_years, &tariff.currency)
-            );
-            sentences.push(match cost.median_price(&tariff.currency) {
-                None => format!("{costs}."),
-                Some(median) if over_years < share_percent / 100.0 * median => format!(
-                    "{costs}. That is less than {} of the median price, {}: for this use the \
-                     difference does not matter. Choose by something else.",
-                    format::with_unit(format::plain(share_percent), "%"),
-                    money(median, &tariff.currency)
-                ),
-                Some(median) => format!(
-                    "{costs}. The median price is {}, so the difference is worth a look.",
-                    money(median, &tariff.currency)
-                ),
-            });
-        }
-    }
     if alike > 0 {
-        sentences.push(format!(
-            "{} cannot be told apart from the one that loses least, within the uncertainty of our \
-             measurement.",
-            format::counted(alike, "other unit", "other units")
-        ));
+        sentences.push(t("use-some-alike").with("count", alike).to_string());
     }
     sentences
+}
+
+/// How far the least and the most loss of a class lie apart, and whether that matters.
+fn spread(asked: &Asked, cost: &CostOfUse, widest: &Used, class_words: &str) -> String {
+    let kwh = widest.beyond_best.value;
+    let said = |text: Text| {
+        let energy = format::with_unit(format::significant(kwh, 2), "kWh");
+        text.with("class", class_words).with("energy", energy)
+    };
+    let Some(tariff) = &asked.tariff else {
+        return said(t("use-spread")).to_string();
+    };
+    let matters = usage::matters();
+    let over_years = matters.years * kwh * tariff.per_kwh;
+    let share_percent = matters.share_of_median_price_percent;
+    let text = match cost.median_price(&tariff.currency) {
+        None => t("use-spread.cost"),
+        Some(median) => {
+            let text = if over_years < share_percent / 100.0 * median {
+                let share = format::with_unit(format::plain(share_percent), "%");
+                t("use-spread.little").with("share", share)
+            } else {
+                t("use-spread.much")
+            };
+            text.with("median", money(median, &tariff.currency))
+        }
+    };
+    said(text)
+        .with("a-year", money(kwh * tariff.per_kwh, &tariff.currency))
+        .with("over-years", money(over_years, &tariff.currency))
+        .with("years", format::plain(matters.years))
+        .to_string()
 }
 
 fn columns(asked: &Asked, site: &Site) -> Vec<ColumnHead> {
@@ -838,49 +820,54 @@ fn columns(asked: &Asked, site: &Site) -> Vec<ColumnHead> {
     };
     let mut all = vec![
         column(
-            "Rank".into(),
-            "By energy lost: where an interval stands, the data does not tell more",
+            word("board-rank").into(),
+            word("use-rank-title"),
             None,
             true,
         ),
-        column("Unit".into(), "Maker and model", Some(Sort::Name), false),
         column(
-            "Lost a year, kWh".into(),
-            "Energy lost in a year, with U (k = 2)",
+            word("board-unit").into(),
+            word("board-unit.title"),
+            Some(Sort::Name),
+            false,
+        ),
+        column(
+            word("use-energy").into(),
+            word("use-energy.title"),
             Some(Sort::Energy),
             true,
         ),
         column(
-            "No load, kWh".into(),
-            "Of which plugged in with nothing attached",
+            word("use-unloaded").into(),
+            word("use-unloaded.title"),
             Some(Sort::NoLoad),
             true,
         ),
     ];
     if let Some(currency) = currency {
         all.push(column(
-            format!("Cost a year, {currency}"),
-            "Cost of the energy lost in a year",
+            t("use-cost").with("currency", currency).to_string(),
+            word("use-cost.title"),
             None,
             true,
         ));
     }
     all.push(column(
-        "More than the least".into(),
-        "Against the unit of its class that loses least",
+        word("use-beyond").into(),
+        word("use-beyond.title"),
         None,
         false,
     ));
     all.push(column(
-        "Price".into(),
-        "Price paid",
+        word("column-price").into(),
+        word("column-price.title"),
         Some(Sort::Price),
         true,
     ));
     if currency.is_some() {
         all.push(column(
-            "Price + 5 years".into(),
-            "Price and the cost of five years' losses",
+            word("use-total").into(),
+            word("use-total.title"),
             Some(Sort::Total),
             true,
         ));
@@ -909,8 +896,8 @@ fn download(visit: &Visit, id: &str, pairs: &Pairs, extension: &str) -> Result<R
     } else {
         format!("{currency}/a")
     };
-    let title = format!("Energy lost in a year: {}", asked.profile.title);
-    let mut table = Table::new(title, "cost-of-use", asked.paged(site, 1)).with(&[
+    let title = t("use-file").with("profile", use_words::of(&asked.profile).title);
+    let mut table = Table::new(title.to_string(), "cost-of-use", asked.paged(site, 1)).with(&[
         ("rank_best", ""),
         ("rank_worst", ""),
         ("maker", ""),

@@ -31,6 +31,7 @@ mod ranking_table;
 mod site_data;
 pub mod trade_offs;
 mod use_of_unit;
+mod use_words;
 
 pub mod embedded;
 pub mod preview;

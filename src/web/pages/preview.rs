@@ -315,7 +315,7 @@ fn chosen(
         format::with_unit(format::significant(value, 3), &axis.unit)
     };
     Some(Ok(ListCard {
-        title: format!("{} against {}", x.label(), y.label().to_lowercase()),
+        title: trade_offs::heading(trade_offs::called(x).0, trade_offs::called(y).1),
         subtitle: format!("Beaten by no other in both · {class_label}"),
         lines: units
             .iter()

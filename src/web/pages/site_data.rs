@@ -12,7 +12,7 @@ use crate::{
     ranking::{
         Figure, Filter, Row, SortKey, VerdictFilter, standings, together, view::USUAL_PER_PAGE,
     },
-    text::{Language, t},
+    text::{Language, t, word},
     web::{
         error::Error,
         extract::Visit,
@@ -83,7 +83,8 @@ async fn units(visit: Visit) -> Result<Response, Error> {
         "words": words(),
         "figures": Figure::ALL.map(|figure| json!({
             "id": figure.id(),
-            "label": figure.label(),
+            "label": trade_offs::called(figure).0,
+            "inside": trade_offs::called(figure).1,
             "unit": figure.unit(),
             "more_is_better": figure.more_is_better(),
         })),
@@ -218,10 +219,10 @@ fn outcomes(wanted: VerdictFilter) -> Vec<&'static str> {
 /// Sentences of the pages that are worked out anew in the reader's browser; `{…}` is filled there.
 fn words() -> Value {
     json!({
-        "no_curve": at_wattage::NO_CURVE,
+        "no_curve": word(at_wattage::NO_CURVE),
         "measured_to": at_wattage::measured_to("{watts}"),
         "against": trade_offs::heading("{x}", "{y}"),
-        "provisional": trade_offs::PROVISIONAL,
+        "provisional": word(trade_offs::PROVISIONAL),
         "priced_in": trade_offs::priced_in("{currency}"),
         "not_known": trade_offs::not_known("{figure}"),
         "more_is_better": trade_offs::way(true),

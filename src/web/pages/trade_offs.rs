@@ -7,15 +7,16 @@ use super::{
     narrowing::{Choice, Narrowing, NarrowingForm},
     public,
 };
-use crate::web::filters;
 use crate::{
     chart::{Chart, Scatter, ScatterAxis, ScatterPoint},
     ranking::{Figure, Row, SortKey, pareto},
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         download::{Cell, Table},
         error::Error,
         extract::{Pairs, Visit},
+        filters,
         format::{self, PlusMinus, Scale},
         state::Public,
         urls::{self, Query},
@@ -32,45 +33,45 @@ pub fn routes() -> Router<Site> {
         .route("/trade-offs/table.json", get(as_json))
 }
 
-/// Pairs offered as links.
+/// Pairs offered as links, with the keys of what they are called.
 const OFFERED: [(Figure, Figure, &str); 5] = [
-    (Figure::Price, Figure::Score, "Score for the price"),
-    (Figure::Mass, Figure::Score, "Score for the mass"),
-    (Figure::Volume, Figure::Score, "Score for the size"),
+    (Figure::Price, Figure::Score, "trade-score-for-price"),
+    (Figure::Mass, Figure::Score, "trade-score-for-mass"),
+    (Figure::Volume, Figure::Score, "trade-score-for-size"),
     (
         Figure::Price,
         Figure::AverageEfficiency,
-        "Efficiency for the price",
+        "trade-efficiency-for-price",
     ),
-    (Figure::Volume, Figure::HotSpotRise, "Warmth for the size"),
+    (Figure::Volume, Figure::HotSpotRise, "trade-warmth-for-size"),
 ];
 /// Rows of the page's table; the file has all.
 const MOST_ROWS: usize = 400;
 
-/// Why a unit does not take part.
-pub const PROVISIONAL: &str = "its score is provisional";
+/// The key of why a unit does not take part.
+pub const PROVISIONAL: &str = "trade-provisional";
 
 /// Why a unit does not take part: prices of two currencies do not compare.
 pub fn priced_in(currency: &str) -> String {
-    format!("priced in {currency}")
+    t("trade-priced-in").with("currency", currency).to_string()
 }
 
-/// Why a unit does not take part.
+/// Why a unit does not take part; the figure as it is called inside a sentence.
 pub fn not_known(figure: &str) -> String {
-    format!("{figure} not known")
+    t("trade-unknown").with("figure", figure).to_string()
 }
 
-/// What the page is about.
+/// What the page is about: "Price against score".
 pub fn heading(x: &str, y: &str) -> String {
-    format!("{x} against {y}")
+    t("trade-heading").with("x", x).with("y", y).to_string()
 }
 
 /// Which way is better.
 pub fn way(more_is_better: bool) -> &'static str {
     if more_is_better {
-        "more is better"
+        word("trade-more")
     } else {
-        "less is better"
+        word("trade-less")
     }
 }
 
@@ -153,12 +154,12 @@ impl Asked {
         let mut figure = |name: &str, label: &str, usual| match pairs.last(name) {
             None => usual,
             Some(id) => Figure::from_id(id).unwrap_or_else(|| {
-                narrowing.left_out(label, id, "one of the figures listed");
+                narrowing.left_out(label, id, word("trade-expected-figure"));
                 usual
             }),
         };
-        let x = figure("x", "Across", Figure::Price);
-        let y = figure("y", "Up", Figure::Score);
+        let x = figure("x", word("trade-across"), Figure::Price);
+        let y = figure("y", word("trade-up"), Figure::Score);
         let mut currency = usual_currency(data);
         if let Some(asked) = pairs.last("currency") {
             match data
@@ -167,7 +168,10 @@ impl Asked {
                 .find(|c| c.eq_ignore_ascii_case(asked))
             {
                 Some(known) => currency = Some(known.clone()),
-                None => narrowing.left_out("Currency", asked, "one of the currencies listed"),
+                None => {
+                    let expected = word("trade-expected-currency");
+                    narrowing.left_out(word("filter-currency"), asked, expected);
+                }
             }
         }
         Asked {
@@ -226,9 +230,45 @@ pub(super) fn usual_currency(data: &Public) -> Option<String> {
     Some(most.0.to_owned())
 }
 
+/// A figure's name as a heading, and inside a sentence.
+pub(super) fn called(figure: Figure) -> (&'static str, &'static str) {
+    match figure {
+        Figure::Price => (word("trade-price"), word("trade-price.inside")),
+        Figure::Score => (word("trade-score"), word("trade-score.inside")),
+        Figure::Mass => (word("trade-mass"), word("trade-mass.inside")),
+        Figure::Volume => (word("trade-volume"), word("trade-volume.inside")),
+        Figure::OutputPower => (
+            word("trade-output-power"),
+            word("trade-output-power.inside"),
+        ),
+        Figure::PowerDensity => (
+            word("trade-power-density"),
+            word("trade-power-density.inside"),
+        ),
+        Figure::AverageEfficiency => (
+            word("trade-average-efficiency"),
+            word("trade-average-efficiency.inside"),
+        ),
+        Figure::TenPercentEfficiency => {
+            (word("trade-ten-percent"), word("trade-ten-percent.inside"))
+        }
+        Figure::PeakEfficiency => (
+            word("trade-peak-efficiency"),
+            word("trade-peak-efficiency.inside"),
+        ),
+        Figure::NoLoad => (word("trade-no-load"), word("trade-no-load.inside")),
+        Figure::PowerFactor => (
+            word("trade-power-factor"),
+            word("trade-power-factor.inside"),
+        ),
+        Figure::CurrentThd => (word("trade-thd"), word("trade-thd.inside")),
+        Figure::HotSpotRise => (word("trade-rise"), word("trade-rise.inside")),
+    }
+}
+
 pub(super) fn axis(figure: Figure, currency: Option<&str>) -> ScatterAxis {
     ScatterAxis {
-        name: figure.label().to_owned(),
+        name: called(figure).0.to_owned(),
         unit: match figure {
             Figure::Price => currency.unwrap_or("").to_owned(),
             other => other.unit().to_owned(),
@@ -246,15 +286,18 @@ pub(super) fn plotted<'a>(
     currency: Option<&str>,
 ) -> (Vec<Plotted<'a>>, Vec<(&'a Row, String)>) {
     let value = |figure: Figure, row: &Row| -> Result<f64, String> {
-        let label = figure.label().to_lowercase();
         match figure.value(row) {
             Some(_) if figure == Figure::Price && row.currency.as_deref() != currency => {
-                let other = row.currency.as_deref().unwrap_or("no currency");
-                Err(priced_in(other))
+                Err(match &row.currency {
+                    Some(other) => priced_in(other),
+                    None => word("trade-priced-in.none").to_owned(),
+                })
             }
             Some(value) => Ok(figure.shown(value)),
-            None if figure == Figure::Score && row.score.is_some() => Err(PROVISIONAL.to_owned()),
-            None => Err(not_known(&label)),
+            None if figure == Figure::Score && row.score.is_some() => {
+                Err(word(PROVISIONAL).to_owned())
+            }
+            None => Err(not_known(called(figure).1)),
         }
     };
     let mut units = Vec::new();
@@ -300,9 +343,13 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     let (mut units, lacking) = asked.units(&data);
     let (x, y) = (asked.axis(asked.x), asked.axis(asked.y));
     let class_words = asked.narrowing.class_words(site);
-    let heading = heading(&x.name, &y.name.to_lowercase());
+    let ((x_called, x_inside), (_, y_inside)) = (called(asked.x), called(asked.y));
     let scatter = Scatter {
-        title: format!("{heading}: {class_words}"),
+        title: t("trade-chart")
+            .with("x", x_called)
+            .with("y", y_inside)
+            .with("class", &class_words)
+            .to_string(),
         x: x.clone(),
         y: y.clone(),
         points: units
@@ -324,27 +371,30 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     });
     let on_front = units.iter().filter(|unit| unit.front).count();
     let summary = (units.len() > 1).then(|| {
-        format!(
-            "{} of {} {} beaten by no other in both figures: whoever wants more of one there gives \
-             up some of the other. The figures are taken as measured; their uncertainty is not \
-             part of this comparison.",
-            on_front,
-            units.len(),
-            if on_front == 1 { "is" } else { "are" }
-        )
+        t("trade-summary")
+            .with("front", on_front)
+            .with("count", units.len())
+            .to_string()
     });
     let mut preview = Query::new().with("x", asked.x.id()).with("y", asked.y.id());
     if let Some(class) = &asked.narrowing.filter.class {
         preview.push("class", class);
     }
     let chrome = visit
-        .chrome(format!("Trade-offs: {}", heading.to_lowercase()))
-        .describe(format!(
-            "{} of {class_words} by {} and {}, with those that no other beats in both.",
-            format::counted(units.len(), "USB power adapter", "USB power adapters"),
-            x.name.to_lowercase(),
-            y.name.to_lowercase()
-        ))
+        .chrome(
+            t("trade-title")
+                .with("x", x_inside)
+                .with("y", y_inside)
+                .to_string(),
+        )
+        .describe(
+            t("trade-description")
+                .with("count", units.len())
+                .with("class", &class_words)
+                .with("x", x_inside)
+                .with("y", y_inside)
+                .to_string(),
+        )
         .canonical(own.clone())
         .image(urls::preview(&preview))
         .here(Here::Choose)
@@ -362,7 +412,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             .into_iter()
             .map(|figure| Choice {
                 value: figure.id().to_owned(),
-                label: figure.label().to_owned(),
+                label: called(figure).0.to_owned(),
                 selected: figure == current,
             })
             .collect()
@@ -372,8 +422,8 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         choices: choices(urls::TRADE_OFFS),
         offered: OFFERED
             .into_iter()
-            .map(|(x, y, label)| Offered {
-                label,
+            .map(|(x, y, key)| Offered {
+                label: word(key),
                 url: asked
                     .query_of(x, y, &data)
                     .on(&urls::page(urls::TRADE_OFFS)),
@@ -410,7 +460,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
                 name: unit.row.name(),
                 sample: unit.row.sample.clone(),
                 url: urls::unit(&unit.row.slug),
-                class: unit.row.class.label.clone(),
+                class: format::class_label(&unit.row.class.label),
                 x: words(asked.x, unit.row, unit.x),
                 y: words(asked.y, unit.row, unit.y),
                 front: unit.front,
@@ -429,7 +479,7 @@ async fn page(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         json_url: query.on(&urls::table(urls::TRADE_OFFS, "json")),
         link: visit.absolute(&own),
         licence: site.config.licence.clone(),
-        heading,
+        heading: heading(x_called, y_inside),
     })
 }
 
@@ -466,7 +516,7 @@ fn download(visit: &Visit, pairs: &Pairs, extension: &str) -> Response {
     let asked = Asked::of(visit, &data, pairs);
     let (units, lacking) = asked.units(&data);
     let (x, y) = (asked.axis(asked.x), asked.axis(asked.y));
-    let title = format!("{} against {}", x.name, y.name.to_lowercase());
+    let title = heading(called(asked.x).0, called(asked.y).1);
     let page = asked.query(&data).on(&urls::page(urls::TRADE_OFFS));
     let mut table = Table::new(title, "trade-offs", page).with(&[
         ("maker", ""),

@@ -1,6 +1,9 @@
 //! A unit's part of a page: what it loses in a year of each use profile, and how others may show it.
 
-use super::cost_of_use::{KWH, lacks_words, profile_words};
+use super::{
+    cost_of_use::{KWH, lacks_words},
+    use_words::{self, profile_words},
+};
 use crate::{
     config::Tariff,
     evaluate::yearly_energy::yearly_loss,
@@ -40,7 +43,7 @@ pub fn of_row(row: &Row, tariff: Option<&Tariff>) -> Vec<UseOfUnit> {
                 energy: year
                     .map(|year| PlusMinus::of(year.total, KWH, 3))
                     .map_err(|lacks| lacks_words(&lacks)),
-                title: profile.title,
+                title: use_words::of(&profile).title,
             }
         })
         .collect()
