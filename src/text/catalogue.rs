@@ -25,7 +25,7 @@ macro_rules! files {
 
 files![
     "frame", "words", "charts", "drawings", "ranking", "files", "unit", "bench", "ports",
-    "evidence", "choices"
+    "evidence", "choices", "method", "compare", "rules", "coming"
 ];
 
 type Pattern = ast::Pattern<&'static str>;

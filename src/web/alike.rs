@@ -7,6 +7,7 @@ use crate::{
         candidates::{Candidate, State},
         drafts::Identity,
     },
+    text::{t, word},
 };
 
 /// Something known that a typed name may mean, ready to show.
@@ -36,7 +37,7 @@ pub fn tested(public: &Public, maker: &str, model: &str) -> Vec<Alike> {
         if !alike.iter().any(|known| known.name == name) {
             alike.push(Alike {
                 name,
-                what: "tested".to_owned(),
+                what: word("alike-tested").to_owned(),
                 reason: one.reason,
                 url: Some(urls::unit(&row.slug)),
                 same: one.same,
@@ -109,7 +110,9 @@ pub fn queued(
             let candidate = others[one.index];
             Alike {
                 name: format!("{} {}", candidate.entry.maker, candidate.entry.model),
-                what: format!("in the queue: {}", state_words(candidate.state)),
+                what: t("alike-queued")
+                    .with("state", state_words(candidate.state))
+                    .to_string(),
                 reason: one.reason,
                 url: Some(urls::desk_candidate(candidate.id)),
                 same: one.same,
@@ -121,12 +124,12 @@ pub fn queued(
 /// A state of the queue for people.
 pub fn state_words(state: State) -> &'static str {
     match state {
-        State::Wanted => "wanted",
-        State::Ordered => "ordered",
-        State::Here => "here",
-        State::OnTheBench => "on the bench",
-        State::Measured => "measured",
-        State::Published => "published",
-        State::Skipped => "skipped",
+        State::Wanted => word("queue-wanted"),
+        State::Ordered => word("queue-ordered"),
+        State::Here => word("queue-here"),
+        State::OnTheBench => word("queue-on-the-bench"),
+        State::Measured => word("queue-measured"),
+        State::Published => word("queue-published"),
+        State::Skipped => word("queue-skipped"),
     }
 }

@@ -702,6 +702,32 @@ async fn a_reader_hears_of_what_is_tested_or_shown_but_not_of_what_is_kept_back(
 }
 
 #[tokio::test]
+async fn a_suggestion_on_a_german_page_is_answered_in_german_and_kept_as_any_other() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let mut reader = Browser::new(&app);
+    let filled = form(&reader.get("/de/suggest").await, "/de/suggest")
+        .set("maker", "Larkfield")
+        .set("model", &"x".repeat(81));
+    let long = reader.send(&filled, Some("suggest")).await;
+    assert_eq!(long.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        long.words()
+            .contains("Modell: erwartet wird eine Zeile mit 1 bis 80 Zeichen."),
+        "{}",
+        long.words()
+    );
+    let filled = form(&long, "/de/suggest").set("model", "LF-20C");
+    let thanks = reader.send(&filled, Some("suggest")).await;
+    assert!(
+        thanks.words().contains("Der Vorschlag ist angekommen"),
+        "{}",
+        thanks.words()
+    );
+    assert!(ada.get(QUEUE).await.words().contains("Larkfield LF-20C"));
+}
+
+#[tokio::test]
 async fn suggestions_are_refused_when_they_are_too_long_too_many_or_from_elsewhere() {
     let app = TestApp::empty().await;
     let mut reader = Browser::new(&app);

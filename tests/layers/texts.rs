@@ -7,16 +7,6 @@ use proc_macro2::{Delimiter, TokenStream, TokenTree};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// Templates of public pages that still hold words of their own.
-const TEMPLATES_TO_COME: &[&str] = &[
-    "pages/coming.html",
-    "pages/compare.html",
-    "pages/method.html",
-    "pages/regime.html",
-    "pages/regimes.html",
-    "pages/suggest.html",
-];
-
 /// Sources that say something to readers of public pages, from which all sentences are gone.
 const SOURCES_DONE: &[&str] = &[
     "chart/class_overview.rs",
@@ -35,20 +25,24 @@ const SOURCES_DONE: &[&str] = &[
     "web/pages/at_wattage.rs",
     "web/pages/columns.rs",
     "web/pages/cost_of_use.rs",
+    "web/pages/compare.rs",
     "web/pages/evidence.rs",
     "web/pages/figure_rows.rs",
     "web/pages/heat.rs",
     "web/pages/measurements.rs",
+    "web/pages/method.rs",
     "web/pages/narrowing.rs",
     "web/pages/overload.rs",
     "web/pages/photos.rs",
     "web/pages/ports.rs",
     "web/pages/power_quality.rs",
     "web/pages/ranking.rs",
+    "web/pages/regimes.rs",
     "web/pages/sharing.rs",
     "web/pages/sheet.rs",
     "web/pages/site_data.rs",
     "web/pages/trade_offs.rs",
+    "web/pages/suggest.rs",
     "web/pages/unit.rs",
     "web/pages/use_of_unit.rs",
     "web/pages/use_words.rs",
@@ -93,11 +87,8 @@ fn templates_of_public_pages_hold_no_words() {
     for path in templates() {
         let name = name_of(&path, &template_root());
         let found = words_in_template(&text_of(&path));
-        let is_to_come = TEMPLATES_TO_COME.contains(&name.as_str());
-        match (found.is_empty(), is_to_come) {
-            (false, false) => faults.push(format!("{name}: {}", found.join(", "))),
-            (true, true) => faults.push(format!("{name}: holds no words any more; strike it off")),
-            _ => {}
+        if !found.is_empty() {
+            faults.push(format!("{name}: {}", found.join(", ")));
         }
     }
     assert!(faults.is_empty(), "{}", faults.join("\n"));
@@ -210,7 +201,8 @@ fn every_language_has_every_text_with_the_same_variables_and_tags() {
 fn no_language_promises_what_a_measurement_on_a_bench_cannot() {
     for language in Language::ALL {
         for (key, text) in messages(language) {
-            let text = text.to_lowercase();
+            // "Measured by us is not certified" is no promise.
+            let text = text.to_lowercase().replace("not certified", "");
             for promise in ["certified", "zertifiziert", "geprüfte sicherheit"] {
                 assert!(!text.contains(promise), "{language:?} {key}: {text}");
             }

@@ -122,3 +122,25 @@ async fn a_unit_is_added_by_its_name_and_several_that_fit_are_offered() {
     let answer = app.get("/compare?add=zzz").await;
     assert!(answer.words().contains("No other unit fits “zzz”."));
 }
+
+#[tokio::test]
+async fn both_languages_tell_the_same_of_the_same_units() {
+    let app = TestApp::seeded(&["larkfield-lf-100q", "castrelle-ct-100-nano"]).await;
+    let query = "compare?unit=larkfield-lf-100q&unit=castrelle-ct-100-nano&at_w=10";
+    let lead = |html: String| -> String {
+        let (_, rest) = html.split_once("<p class=\"lead\">").expect("a lead");
+        rest.split("</p>").next().unwrap_or("").to_owned()
+    };
+    let english = lead(app.get(&format!("/{query}")).await.text());
+    let german = lead(app.get(&format!("/de/{query}")).await.text());
+    assert!(english.starts_with("At 10\u{202f}W "), "{english}");
+    assert!(german.starts_with("Bei 10\u{202f}W "), "{german}");
+    let numbers = |text: &str, mark: char| -> Vec<String> {
+        text.split(|c: char| !c.is_ascii_digit() && c != mark)
+            .filter(|word| word.contains(mark) && word.len() > 1)
+            .map(|word| word.replace(mark, "."))
+            .collect()
+    };
+    assert!(numbers(&english, '.').len() >= 2, "{english}");
+    assert_eq!(numbers(&german, ','), numbers(&english, '.'));
+}

@@ -8,6 +8,7 @@ use super::{Site, document, public};
 use crate::web::filters;
 use crate::{
     storage::candidates::{self, Candidate, State},
+    text::word,
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -84,9 +85,9 @@ async fn coming(visit: Visit) -> Result<Response, Error> {
         .collect();
     undated.sort_by_key(|one| std::cmp::Reverse(one.state));
     let chrome = visit
-        .chrome("Coming")
-        .describe("What is going to be tested, and when the results are planned.")
-        .canonical(urls::COMING)
+        .chrome(word("coming"))
+        .describe(word("coming.description"))
+        .canonical(urls::page(urls::COMING))
         .image(urls::preview(&urls::Query::new().with("about", "coming")))
         .here(Here::Coming);
     public(&ComingPage {
@@ -112,13 +113,13 @@ pub fn name_of(candidate: &Candidate) -> String {
 /// A state for readers.
 fn state_words(state: State) -> &'static str {
     match state {
-        State::Wanted => "wanted, not bought yet",
-        State::Ordered => "ordered",
-        State::Here => "arrived, waiting for the bench",
-        State::OnTheBench => "on the bench",
-        State::Measured => "measured, being written up",
-        State::Published => "published",
-        State::Skipped => "will not be tested",
+        State::Wanted => word("coming-state-wanted"),
+        State::Ordered => word("coming-state-ordered"),
+        State::Here => word("coming-state-here"),
+        State::OnTheBench => word("coming-state-on-the-bench"),
+        State::Measured => word("coming-state-measured"),
+        State::Published => word("coming-state-published"),
+        State::Skipped => word("coming-state-skipped"),
     }
 }
 

@@ -7,14 +7,11 @@ use super::{
     measurements::{conditions, quantity_name},
     photos::within,
     public,
-    unit::AxisLink,
+    unit::{AxisLink, decoded},
 };
 use crate::web::filters;
 use crate::{
-    bench::{
-        decode::decode_stored,
-        record::{Connector, OtherQuantity, Record},
-    },
+    bench::record::{Connector, OtherQuantity, Record},
     chart::{Chart, ChartTable, LoadAxis, LoadChart, LoadQuantity},
     evaluate::{
         efficiency_at,
@@ -28,6 +25,7 @@ use crate::{
         photos::{self, Photo},
         units,
     },
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -104,6 +102,8 @@ struct Body {
 /// One quantity or load point of all units.
 struct Line {
     label: String,
+    /// Are its words from evaluation documents, which are English?
+    english: bool,
     cells: Vec<CompareCell>,
 }
 
@@ -172,17 +172,13 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             Some(row) => rows.push(row),
             None => {
                 let slug: String = slug.chars().take(60).collect();
-                notices.push(format!(
-                    "There is no unit called “{slug}” here; it was left out."
-                ));
+                notices.push(t("files-no-unit").with("name", slug).to_string());
             }
         }
     }
     if rows.len() > MOST {
-        notices.push(format!(
-            "{} units were asked for; at most {MOST} can be compared, so the first {MOST} are shown.",
-            rows.len()
-        ));
+        let text = t("compare-too-many").with("count", rows.len());
+        notices.push(text.with("most", MOST).to_string());
         rows.truncate(MOST);
     }
     let at_w = match pairs.last("at_w") {
@@ -195,9 +191,7 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             Ok(watts) if watts > 0.0 && watts <= 1000.0 => Some(watts),
             _ => {
                 let text: String = text.chars().take(40).collect();
-                notices.push(format!(
-                    "“{text}” is no output power; expected watts above 0, at most 1000."
-                ));
+                notices.push(t("compare-no-power").with("text", text).to_string());
                 None
             }
         },
@@ -220,7 +214,7 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             .filter(|row| rows.iter().all(|r| r.slug != row.slug))
             .collect();
         match fresh.as_slice() {
-            [] => notices.push(format!("No other unit fits “{search}”.")),
+            [] => notices.push(t("files-no-other").with("words", &search).to_string()),
             [one] if rows.len() < MOST => {
                 let slugs = rows
                     .iter()
@@ -230,10 +224,11 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
             }
             several => {
                 if several.len() > OFFERED {
-                    notices.push(format!(
-                        "{} units fit “{search}”; the best {OFFERED} are offered.",
-                        several.len()
-                    ));
+                    let text = t("compare-offered")
+                        .with("count", several.len())
+                        .with("words", &search)
+                        .with("most", OFFERED);
+                    notices.push(text.to_string());
                 }
                 offers = several
                     .iter()
@@ -259,12 +254,15 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
     }
     let units = evaluations_of(&visit.site, &rows).await?;
     let title = match rows.len() {
-        0 | 1 => "Compare adapters".to_owned(),
+        0 | 1 => word("compare").to_owned(),
         _ => rows
             .iter()
             .map(|row| row.name())
-            .collect::<Vec<_>>()
-            .join(" vs "),
+            .reduce(|first, other| {
+                let text = t("compare-versus").with("first", first);
+                text.with("other", other).to_string()
+            })
+            .unwrap_or_default(),
     };
     let body = (units.len() >= FEWEST).then(|| body(&visit, &units, at_w, axis, &slugs));
     let sentence = body
@@ -273,11 +271,7 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
         .map(|at| at.sentence.clone());
     let chrome = visit
         .chrome(title)
-        .describe(sentence.unwrap_or_else(|| {
-            "USB power adapters side by side, as measured by us: efficiency curves, load points \
-             and differences that the uncertainty allows to be told."
-                .to_owned()
-        }))
+        .describe(sentence.unwrap_or_else(|| word("compare.description").to_owned()))
         .canonical(own)
         .here(Here::Compare)
         .style("chart.css")
@@ -308,7 +302,7 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
                     }
                 }),
                 url: urls::unit(&unit.row.slug),
-                class_label: unit.row.class.label.clone(),
+                class_label: format::class_label(&unit.row.class.label),
                 run: unit.row.run.clone(),
                 remove_url: address(
                     slugs
@@ -331,7 +325,10 @@ async fn compare(visit: Visit, pairs: Pairs) -> Result<Response, Error> {
 
 fn named(row: &Row) -> String {
     match &row.sample {
-        Some(sample) => format!("{} (sample {sample})", row.name()),
+        Some(sample) => t("unit-of-sample")
+            .with("unit", row.name())
+            .with("sample", sample)
+            .to_string(),
         None => row.name(),
     }
 }
@@ -360,13 +357,7 @@ async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compare
     for row in rows {
         let stored = evaluations::current_of_unit(&mut moment, row.unit_id).await?;
         let text = units::record_text(&mut moment, row.unit_id, stored.revision_number).await?;
-        let record = decode_stored(&text.text).map_err(|problems| {
-            Error::internal(std::io::Error::other(format!(
-                "the record of {}: {}",
-                row.slug,
-                problems.first().map_or(String::new(), ToString::to_string)
-            )))
-        })?;
+        let record = decoded(&text.text)?;
         compared.push(Compared {
             row,
             record,
@@ -418,7 +409,6 @@ fn body(
 /// How a quantity is compared.
 #[derive(Clone, Copy)]
 struct Quantity {
-    label: &'static str,
     scale: Scale,
     more_is_better: Option<bool>,
 }
@@ -432,7 +422,6 @@ fn figures(units: &[Compared]) -> Vec<Line> {
         compared(
             label,
             Quantity {
-                label,
                 scale,
                 more_is_better,
             },
@@ -442,24 +431,34 @@ fn figures(units: &[Compared]) -> Vec<Line> {
     let measured = Measured::new;
     let exact = |value: f64| Measured::new(value, None);
     let mut lines = vec![
-        line("Score", POINTS, Some(true), &|u| {
+        line(word("board-score"), POINTS, Some(true), &|u| {
             Some(measured(u.row.score?, u.row.score_u))
         }),
-        line("Average efficiency", PERCENT, Some(true), &|u| {
-            Some(measured(
-                u.row.average_efficiency?,
-                u.row.average_efficiency_u,
-            ))
-        }),
-        line("Efficiency at 10 % load", PERCENT, Some(true), &|u| {
-            let run = u.run()?;
-            Some(measured(
-                run.ten_percent_efficiency?,
-                run.ten_percent_efficiency_u,
-            ))
-        }),
         line(
-            "No-load power",
+            word("column-average-efficiency.card"),
+            PERCENT,
+            Some(true),
+            &|u| {
+                Some(measured(
+                    u.row.average_efficiency?,
+                    u.row.average_efficiency_u,
+                ))
+            },
+        ),
+        line(
+            word("requirement-ten-percent-efficiency"),
+            PERCENT,
+            Some(true),
+            &|u| {
+                let run = u.run()?;
+                Some(measured(
+                    run.ten_percent_efficiency?,
+                    run.ten_percent_efficiency_u,
+                ))
+            },
+        ),
+        line(
+            word("requirement-no-load"),
             Scale {
                 unit: "mW",
                 factor: 1e3,
@@ -467,27 +466,29 @@ fn figures(units: &[Compared]) -> Vec<Line> {
             Some(false),
             &|u| Some(measured(u.row.no_load_w?, u.row.no_load_u)),
         ),
-        stated(units, "Power factor at full load", |u| {
+        stated(units, word("column-power-factor.title"), |u| {
             u.row.power_factor.map(|pf| format::fixed(pf, 3))
         }),
-        stated(units, "Current THD at full load", |u| {
+        stated(units, word("compare-thd"), |u| {
             u.row
                 .current_thd_percent
                 .map(|thd| format::with_unit(format::significant(thd, 3), "%"))
         }),
-        line("Rated output", watts, None, &|u| {
+        line(word("fact-rated-output"), watts, None, &|u| {
             Some(exact(u.row.output_power_w))
         }),
-        stated(units, "Price", |u| {
+        stated(units, word("column-price"), |u| {
             u.row
                 .price
                 .zip(u.row.currency.as_deref())
                 .map(|(price, currency)| format::price(&format::fixed(price, 2), currency))
         }),
-        stated(units, "Ports", |u| Some(ports_in_words(&u.record))),
+        stated(units, word("column-ports"), |u| {
+            Some(ports_in_words(&u.record))
+        }),
     ];
     lines.extend(if_any(line(
-        "Touch temperature at 25 °C ambient",
+        word("compare-touch"),
         CELSIUS,
         Some(false),
         &|u| {
@@ -519,19 +520,19 @@ fn if_any(line: Line) -> Option<Line> {
 fn bench_lines(units: &[Compared]) -> Vec<Line> {
     let three = |v: f64, unit| format::with_unit(format::significant(v, 3), unit);
     let mut lines = vec![
-        stated(units, "Trip margin", |u| {
+        stated(units, word("column-trip.card"), |u| {
             let margin = u.row.trip_margin_percent?;
             let expanded = u.row.trip_margin_u_percent.map(|u| 2.0 * u);
             let text = super::overload::signed(margin, expanded, "%");
             Some(if margin < 0.0 {
-                format!("{text} (failed delivery)")
+                t("compare-failed").with("margin", text).to_string()
             } else {
                 text
             })
         }),
-        stated(units, "Recovery after an overload", |u| {
-            let word = u.row.recovery?.id();
-            Some(super::overload::recovery_words(word).to_owned())
+        stated(units, word("column-recovery.title"), |u| {
+            let how = u.row.recovery?.id();
+            Some(super::overload::recovery_words(how).to_owned())
         }),
     ];
     lines.extend(OtherQuantity::ALL.into_iter().map(|quantity| {
@@ -550,11 +551,13 @@ fn bench_lines(units: &[Compared]) -> Vec<Line> {
         })
     }));
     lines.extend([
-        stated(units, "Mass", |u| u.row.mass_g.map(|g| three(g, "g"))),
-        stated(units, "Volume", |u| {
+        stated(units, word("column-mass"), |u| {
+            u.row.mass_g.map(|g| three(g, "g"))
+        }),
+        stated(units, word("column-volume"), |u| {
             u.row.volume_cm3.map(|v| three(v, "cm³"))
         }),
-        stated(units, "Power density", |u| {
+        stated(units, word("fact-density"), |u| {
             u.row.power_density_w_per_cm3.map(|d| three(d, "W/cm³"))
         }),
     ]);
@@ -575,12 +578,15 @@ fn ports_in_words(record: &Record) -> String {
         .iter()
         .filter_map(|kind| {
             let count = ports.iter().filter(|p| p.connector == *kind).count();
-            let name = kind.map_or("connector not stated", format::connector);
-            (count > 0).then(|| format!("{count} × {name}"))
+            let text = match kind {
+                Some(kind) => t("compare-ports").with("connector", format::connector(*kind)),
+                None => t("compare-ports.unknown"),
+            };
+            (count > 0).then(|| text.with("number", count).to_string())
         })
         .collect();
     if parts.is_empty() {
-        "none recorded".to_owned()
+        word("compare-ports.none").to_owned()
     } else {
         parts.join(", ")
     }
@@ -608,9 +614,12 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
         let lowest = ranges.iter().map(|r| r.1).reduce(f64::min);
         let highest = ranges.iter().map(|r| r.2).reduce(f64::max);
         match lowest.zip(highest) {
-            Some((low, high)) => Some(format!("yes, {}–{}", format::plain(low), volts(high))),
+            Some((low, high)) => {
+                let text = t("compare-yes").with("low", format::plain(low));
+                Some(text.with("high", volts(high)).to_string())
+            }
             // What no label and no list says is not known.
-            None => (!all.is_empty()).then(|| "no".to_owned()),
+            None => (!all.is_empty()).then(|| word("compare-no").to_owned()),
         }
     };
     let together = |unit: &Compared| {
@@ -624,7 +633,7 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
             .reduce(f64::max)
     };
     [
-        stated(units, "Largest voltage offered", |u| {
+        stated(units, word("compare-largest-voltage"), |u| {
             // Ranges reach a little above the voltage that they are made for.
             let all = offered(u);
             let most = |fixed: bool| {
@@ -633,18 +642,19 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
             };
             most(true).or(most(false)).map(volts)
         }),
-        stated(units, "Programmable supply (PPS)", |u| {
-            adjustable(u, &["pps"])
-        }),
-        stated(units, "Adjustable supply (AVS)", |u| {
+        stated(units, word("compare-pps"), |u| adjustable(u, &["pps"])),
+        stated(units, word("compare-avs"), |u| {
             adjustable(u, &["spr-avs", "epr-avs"])
         }),
-        stated(units, "All ports together", |u| {
+        stated(units, word("compare-together"), |u| {
             together(u).map(|w| format::rated_watts((w * 100.0).round() / 100.0))
         }),
-        stated(units, "Ports that share", |u| {
-            u.evaluation.sharing.as_ref().map(|s| s.statement.clone())
-        }),
+        Line {
+            english: true,
+            ..stated(units, word("compare-sharing"), |u| {
+                u.evaluation.sharing.as_ref().map(|s| s.statement.clone())
+            })
+        },
     ]
     .into_iter()
     .filter(|line| line.cells.iter().any(|cell| cell.value.is_some()))
@@ -655,6 +665,7 @@ fn port_lines(units: &[Compared]) -> Vec<Line> {
 fn stated(units: &[Compared], label: &str, of: impl Fn(&Compared) -> Option<String>) -> Line {
     Line {
         label: label.to_owned(),
+        english: false,
         cells: units
             .iter()
             .map(|unit| CompareCell {
@@ -669,6 +680,7 @@ fn compared(label: &str, quantity: Quantity, values: Vec<Option<Measured>>) -> L
     let first = values.first().copied().flatten();
     Line {
         label: label.to_owned(),
+        english: false,
         cells: values
             .iter()
             .enumerate()
@@ -686,7 +698,7 @@ fn compared(label: &str, quantity: Quantity, values: Vec<Option<Measured>>) -> L
 fn shown(quantity: Quantity, value: Measured) -> String {
     let text = if quantity.scale == PERCENT {
         PlusMinus::efficiency(value.value, value.u)
-    } else if quantity.label == "Score" {
+    } else if quantity.scale == POINTS {
         PlusMinus::score(value.value, value.u)
     } else if quantity.more_is_better.is_none() {
         return format::rated_watts(value.value);
@@ -726,16 +738,16 @@ fn difference(quantity: Quantity, first: Measured, value: Measured) -> Option<Di
         quantity.scale.unit
     };
     let better = (delta > 0.0) == more_is_better;
-    let (sign, word) = match significant(first, value) {
-        Some(true) if better => ("▲", "better"),
-        Some(true) => ("▼", "worse"),
-        Some(false) => ("≈", "not to be told apart"),
-        None => ("?", "uncertainty not known"),
+    let (sign, told) = match significant(first, value) {
+        Some(true) if better => ("▲", word("compare-better")),
+        Some(true) => ("▼", word("compare-worse")),
+        Some(false) => ("≈", word("compare-not-apart")),
+        None => ("?", word("uncertainty-unknown")),
     };
     Some(Difference {
         text: format::with_unit(format!("{plus}{number}"), unit),
         sign,
-        word,
+        word: told,
     })
 }
 
@@ -751,7 +763,6 @@ fn points(units: &[Compared]) -> Vec<Line> {
     // The same target written twice is one load.
     loads.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
     let quantity = Quantity {
-        label: "Efficiency",
         scale: PERCENT,
         more_is_better: Some(true),
     };
@@ -802,12 +813,12 @@ fn at(units: &[Compared], watts: f64) -> At {
                         .map(|eta| format::watts(watts / eta.value - watts)),
                     best: is_best,
                     note: match (measured, best) {
-                        (None, _) => "not measured up to this power",
-                        (Some(_), _) if is_best => "highest figure",
+                        (None, _) => word("best-not-measured"),
+                        (Some(_), _) if is_best => word("best-highest"),
                         (Some(one), Some(best)) => match significant(best, *one) {
-                            Some(true) => "surely lower",
-                            Some(false) => "not to be told apart from the highest",
-                            None => "uncertainty not known",
+                            Some(true) => word("best-lower"),
+                            Some(false) => word("best-not-apart"),
+                            None => word("uncertainty-unknown"),
                         },
                         (Some(_), None) => "",
                     },
@@ -830,51 +841,71 @@ fn sentence(watts: f64, units: &[(String, Option<Measured>)]) -> String {
         .filter(|(_, m)| m.is_none())
         .map(|(name, _)| name.as_str())
         .collect();
-    let remark = match unmeasured.as_slice() {
-        [] => String::new(),
-        names => format!(
-            " {} cannot be told: not measured up to this power.",
-            listed(names, "and")
+    let mut sentences = Vec::new();
+    match known.as_slice() {
+        [] => return t("best-none").with("power", power).to_string(),
+        [(name, best)] => sentences.push(
+            t("best-only")
+                .with("power", power)
+                .with("unit", *name)
+                .with("figure", figure(best)),
         ),
-    };
-    let Some(&(name, best)) = known.first() else {
-        return format!("None of these units was measured up to {power}.");
-    };
-    let figure = PlusMinus::efficiency(best.value, best.u);
-    if known.len() == 1 {
-        return format!("At {power} only {name} can be told: {figure}.{remark}");
+        [(name, best), ..] if known.iter().any(|(_, m)| m.u.is_none()) => sentences.push(
+            t("best-unsure")
+                .with("power", power)
+                .with("unit", *name)
+                .with("figure", figure(best)),
+        ),
+        [(name, best), ..] => {
+            let close: Vec<&str> = known
+                .iter()
+                .filter(|(_, m)| significant(*best, *m) == Some(false))
+                .map(|(name, _)| *name)
+                .collect();
+            if close.len() <= 1 {
+                sentences.push(
+                    t("best-is")
+                        .with("power", power)
+                        .with("unit", *name)
+                        .with("figure", figure(best)),
+                );
+            } else {
+                sentences.push(
+                    t("best-close")
+                        .with("power", power)
+                        .with("units", listed(&close))
+                        .with("figure", figure(best)),
+                );
+                let rest = known.len() - close.len();
+                if rest > 0 {
+                    sentences.push(t("best-others").with("count", rest));
+                }
+            }
+        }
     }
-    if known.iter().any(|(_, m)| m.u.is_none()) {
-        return format!(
-            "At {power} {name} has the highest figure, {figure}, but an uncertainty is not known, \
-             so it can’t be said that it is surely best.{remark}"
+    if !unmeasured.is_empty() {
+        sentences.push(
+            t("best-unmeasured")
+                .with("count", unmeasured.len())
+                .with("units", listed(&unmeasured)),
         );
     }
-    let close: Vec<&str> = known
-        .iter()
-        .filter(|(_, m)| significant(best, *m) == Some(false))
-        .map(|(name, _)| *name)
-        .collect();
-    if close.len() <= 1 {
-        return format!("At {power} {name} is best: {figure}.{remark}");
-    }
-    let rest = known.len() - close.len();
-    let rest = match rest {
-        0 => String::new(),
-        1 => " The other one is surely lower.".to_owned(),
-        n => format!(" The other {n} are surely lower."),
-    };
-    format!(
-        "At {power} {} cannot be told apart within the uncertainty; the highest figure is {figure}.{rest}{remark}",
-        listed(&close, "and")
-    )
+    let sentences: Vec<String> = sentences.iter().map(ToString::to_string).collect();
+    sentences.join(" ")
 }
 
-fn listed(names: &[&str], last: &str) -> String {
+fn figure(efficiency: &Measured) -> String {
+    PlusMinus::efficiency(efficiency.value, efficiency.u).to_string()
+}
+
+fn listed(names: &[&str]) -> String {
     match names {
         [] => String::new(),
         [one] => (*one).to_owned(),
-        [all @ .., end] => format!("{} {last} {end}", all.join(", ")),
+        [all @ .., end] => t("listed")
+            .with("first", all.join(", "))
+            .with("last", *end)
+            .to_string(),
     }
 }
 

@@ -1,12 +1,16 @@
 //! How units are measured, judged, scored and ranked: everything that a reader needs to do it
 //! again, with its sources.
 
-use super::{Site, public, sheet::term_title};
+use super::{
+    Site, public,
+    sheet::{category_words, term_title},
+};
 use crate::web::filters;
 use crate::{
     standards::{
         HarmonicLimits, LowPower, ScoreFormula, Standards, touch_temperature::TouchMaterial,
     },
+    text::{Text, t, word},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -29,7 +33,8 @@ struct MethodPage {
     engine: &'static str,
     digest: String,
     score_line: String,
-    score_line_tolerance: String,
+    score_line_voltage: String,
+    score_line_frequency: String,
     provisional_below: String,
     terms: Vec<Term>,
     total_weight: String,
@@ -43,34 +48,60 @@ struct MethodPage {
     ambient: Vec<(String, String, String)>,
     pd_source: String,
     implied_source: String,
-    /// Name, rule and source of each way from a no-load log to a figure, in order of preference.
-    no_load_methods: Vec<(&'static str, String, String)>,
+    /// The ways from a no-load log to a figure, in order of preference.
+    no_load_methods: Vec<Rule>,
     low_power_citation: String,
     coverage: String,
     coverage_source: String,
-    five_minute: String,
-    five_minute_source: String,
-    harmonics: Vec<(&'static str, String, String)>,
+    five_minute: FiveMinute,
+    harmonics: Vec<Rule>,
     harmonics_citation: String,
     harmonics_note: String,
     bench: BenchRules,
 }
 
+/// A rule of the method. Reason and source are the tables' own words, which are English.
+struct Rule {
+    name: &'static str,
+    text: String,
+    reason: Option<String>,
+    source: String,
+}
+
+/// The five-minute method of the US procedure.
+struct FiveMinute {
+    minutes: String,
+    drift: String,
+    drift_multiple: String,
+    source: String,
+}
+
 /// What overload, temperatures and other measurements are read and compared by.
 struct BenchRules {
     /// How overload steps are read, with its source.
-    protection: String,
+    current: String,
+    voltage: String,
+    held: String,
     protection_source: String,
-    /// Name, figure and source of what a limited source is compared with.
-    power: Vec<(String, String, String)>,
+    /// What a limited source and other measurements are compared with.
+    others: Vec<OtherFigure>,
     /// Contact, and TS1 and TS2 of metal, glass, plastic and wood.
     touch: Vec<(String, [String; 4])>,
     touch_citation: String,
-    steady: String,
-    ambient: String,
+    steady_change: String,
+    steady_time: String,
+    ambient_from: String,
+    ambient_to: String,
     touch_source: String,
-    /// Name, figure and source of further figures.
-    others: Vec<(String, String, String)>,
+}
+
+/// A figure to compare with. Name and source are the tables' own words, which are English.
+struct OtherFigure {
+    name: String,
+    /// The voltages that it holds for.
+    voltages: Option<String>,
+    figure: String,
+    source: String,
 }
 
 impl BenchRules {
@@ -78,53 +109,60 @@ impl BenchRules {
         let with = |v: f64, unit: &str| format::with_unit(format::plain(v), unit);
         let rule = &standards.power_source.protection;
         let touch = &standards.touch_temperature;
-        let mut power = Vec::new();
+        let mut others = Vec::new();
         for table in &standards.power_source.limited_power {
             for row in &table.rows {
                 let current = match (row.current_a, row.current_volts) {
                     (Some(a), _) => with(a, "A"),
-                    (None, Some(v)) => format!("{} / open-circuit voltage", with(v, "V")),
+                    (None, Some(v)) => t("method-open-circuit")
+                        .with("voltage", with(v, "V"))
+                        .to_string(),
                     (None, None) => continue,
                 };
-                power.push((
-                    format!(
-                        "{}, over {} to {}",
-                        table.title,
-                        format::plain(row.over_v),
-                        with(row.up_to_v, "V")
-                    ),
-                    format!(
-                        "{current}, {} after {}",
-                        with(row.power_va, "VA"),
-                        with(table.after_s, "s")
-                    ),
-                    format!("{}; {}", table.citation, table.source),
-                ));
+                let voltages = t("method-voltages")
+                    .with("from", format::plain(row.over_v))
+                    .with("to", with(row.up_to_v, "V"));
+                others.push(OtherFigure {
+                    name: table.title.clone(),
+                    voltages: Some(voltages.to_string()),
+                    figure: t("method-limited")
+                        .with("current", current)
+                        .with("power", with(row.power_va, "VA"))
+                        .with("time", with(table.after_s, "s"))
+                        .to_string(),
+                    source: format!("{}; {}", table.citation, table.source),
+                });
             }
         }
-        power.extend(standards.power_source.power_classes.iter().map(|class| {
-            (
-                class.id.clone(),
-                format!(
-                    "{} after {}",
-                    with(class.power_w, "W"),
-                    with(class.after_s, "s")
-                ),
-                format!("{}; {}", class.citation, class.source),
-            )
+        others.extend(standards.power_source.power_classes.iter().map(|class| {
+            OtherFigure {
+                name: class.id.clone(),
+                voltages: None,
+                figure: t("method-power-class")
+                    .with("power", with(class.power_w, "W"))
+                    .with("time", with(class.after_s, "s"))
+                    .to_string(),
+                source: format!("{}; {}", class.citation, class.source),
+            }
         }));
+        others.extend(
+            standards
+                .other_figures
+                .figures
+                .iter()
+                .map(|figure| OtherFigure {
+                    name: figure.name.clone(),
+                    voltages: None,
+                    figure: with(figure.limit, &figure.unit),
+                    source: figure.source.clone(),
+                }),
+        );
         BenchRules {
-            protection: format!(
-                "A step is delivered if the current is within {} of what was asked for and the \
-                 voltage in the port’s window (without one: at {} of nominal or more). A limited \
-                 current that stays above {} of the largest is called constant current, else \
-                 foldback.",
-                with(100.0 * (1.0 - rule.current_share), "%"),
-                with(100.0 * rule.good_voltage_share, "%"),
-                with(100.0 * rule.held_share, "%"),
-            ),
+            current: with(100.0 * (1.0 - rule.current_share), "%"),
+            voltage: with(100.0 * rule.good_voltage_share, "%"),
+            held: with(100.0 * rule.held_share, "%"),
             protection_source: rule.source.clone(),
-            power,
+            others,
             touch: touch
                 .rows
                 .iter()
@@ -149,29 +187,11 @@ impl BenchRules {
                 })
                 .collect(),
             touch_citation: touch.citation.clone(),
-            steady: format!(
-                "less than {} in {}",
-                with(touch.steady_k, "K"),
-                with(touch.steady_min, "min")
-            ),
-            ambient: format!(
-                "{} to {}",
-                format::plain(touch.ambient_from_c),
-                with(touch.ambient_to_c, "°C")
-            ),
+            steady_change: with(touch.steady_k, "K"),
+            steady_time: with(touch.steady_min, "min"),
+            ambient_from: format::plain(touch.ambient_from_c),
+            ambient_to: with(touch.ambient_to_c, "°C"),
             touch_source: touch.reference_source.clone(),
-            others: standards
-                .other_figures
-                .figures
-                .iter()
-                .map(|figure| {
-                    (
-                        figure.name.clone(),
-                        with(figure.limit, &figure.unit),
-                        figure.source.clone(),
-                    )
-                })
-                .collect(),
         }
     }
 }
@@ -192,12 +212,9 @@ async fn method(visit: Visit) -> Result<Response, Error> {
     let procedure = &standards.procedure;
     let terms = terms(formula, standards);
     let chrome = visit
-        .chrome("Method")
-        .describe(
-            "How adapters are measured, judged with guard bands, scored and ranked here: formulas, \
-             references, uncertainty, sources and limits of the method.",
-        )
-        .canonical(urls::METHOD)
+        .chrome(word("method"))
+        .describe(word("method.description"))
+        .canonical(urls::page(urls::METHOD))
         .image(urls::preview(&urls::Query::new().with("about", "method")))
         .here(Here::Method);
     public(&MethodPage {
@@ -206,10 +223,10 @@ async fn method(visit: Visit) -> Result<Response, Error> {
         engine: crate::evaluate::ENGINE,
         digest: method.digest(),
         score_line: format::line(formula.line.voltage_v, formula.line.frequency_hz),
-        score_line_tolerance: format!(
-            "{} and {}",
-            percent(formula.line.voltage_tolerance_percent),
-            format::with_unit(format::plain(formula.line.frequency_tolerance_hz), "Hz")
+        score_line_voltage: percent(formula.line.voltage_tolerance_percent),
+        score_line_frequency: format::with_unit(
+            format::plain(formula.line.frequency_tolerance_hz),
+            "Hz",
         ),
         provisional_below: percent(formula.provisional_below * 100.0),
         total_weight: format::plain(weights(formula).iter().sum()),
@@ -217,7 +234,7 @@ async fn method(visit: Visit) -> Result<Response, Error> {
         classes: method
             .classes
             .iter()
-            .map(|class| (class.label.clone(), urls::class(&class.id)))
+            .map(|class| (format::class_label(&class.label), urls::class(&class.id)))
             .collect(),
         line_tolerance: percent(procedure.line.tolerance_percent),
         line_warning: percent(procedure.line.warning_tolerance_percent),
@@ -252,15 +269,12 @@ async fn method(visit: Visit) -> Result<Response, Error> {
         low_power_citation: standards.low_power.citation.clone(),
         coverage: percent(100.0 * standards.low_power.coverage.probability),
         coverage_source: standards.low_power.coverage.clause.clone(),
-        five_minute: format!(
-            "over the last {} the input power may drift by {} of its largest value ({} for a unit \
-             that delivers several voltages at once); if it keeps to that, the value at the end \
-             counts, else the average",
-            minutes(standards.low_power.five_minute.minutes),
-            percent(standards.low_power.five_minute.drift_percent),
-            percent(standards.low_power.five_minute.drift_percent_multiple),
-        ),
-        five_minute_source: standards.low_power.five_minute.clause.clone(),
+        five_minute: FiveMinute {
+            minutes: minutes(standards.low_power.five_minute.minutes),
+            drift: percent(standards.low_power.five_minute.drift_percent),
+            drift_multiple: percent(standards.low_power.five_minute.drift_percent_multiple),
+            source: standards.low_power.five_minute.clause.clone(),
+        },
         harmonics: harmonics(&standards.harmonics),
         harmonics_citation: standards.harmonics.citation.clone(),
         harmonics_note: standards.harmonics.note.clone(),
@@ -277,114 +291,121 @@ fn percent(value: f64) -> String {
 }
 
 /// The ways from a log to a no-load figure, as the table of low power holds them.
-fn no_load_methods(rules: &LowPower) -> Vec<(&'static str, String, String)> {
-    let slope = format!(
-        "below {}/h up to {}, {} of the power an hour above",
-        format::watts(rules.slope.below_w_per_h),
-        format::rated_watts(rules.slope.up_to_power_w),
-        percent(rules.slope.above_percent_per_h),
+fn no_load_methods(rules: &LowPower) -> Vec<Rule> {
+    let rule = |name, text: Text, clause: &str, known: &str| Rule {
+        name,
+        text: text.to_string(),
+        reason: None,
+        source: format!("{clause}; {known}"),
+    };
+    let cyclic = &rules.cyclic;
+    let sampling = &rules.sampling;
+    let mean = &rules.running_mean;
+    let average = &rules.average;
+    let discarded = format!(
+        "{}/{}",
+        sampling.discarded_share_numerator, sampling.discarded_share_denominator
     );
-    let source = |clause: &str, known: &str| format!("{clause}; {known}");
     vec![
-        (
-            "Whole cycles",
-            format!(
-                "where the power repeats itself: after {}, two comparison periods of at least {} \
-                 whole cycles and {} each; their means may drift by the slope allowed between \
-                 their middles, and the figure is the mean of both",
-                minutes(rules.cyclic.unused_minutes),
-                rules.cyclic.least_cycles_each,
-                minutes(rules.cyclic.least_minutes_each),
-            ),
-            source(&rules.cyclic.clause, &rules.cyclic.known),
+        rule(
+            word("method-cycles"),
+            t("method-cycles.text")
+                .with("unused", minutes(cyclic.unused_minutes))
+                .with("cycles", cyclic.least_cycles_each.to_string())
+                .with("least", minutes(cyclic.least_minutes_each)),
+            &cyclic.clause,
+            &cyclic.known,
         ),
-        (
-            "Sampling",
-            format!(
-                "at least {} recorded, the first {}/{} of it discarded; the least-squares slope \
-                 over the rest must be {slope}; the figure is the mean of the rest",
-                minutes(rules.sampling.least_minutes),
-                rules.sampling.discarded_share_numerator,
-                rules.sampling.discarded_share_denominator,
-            ),
-            source(&rules.sampling.clause, &rules.sampling.known),
+        rule(
+            word("method-sample"),
+            t("method-sample.text")
+                .with("least", minutes(sampling.least_minutes))
+                .with("discarded", discarded)
+                .with("slope", format::watts(rules.slope.below_w_per_h))
+                .with("power", format::rated_watts(rules.slope.up_to_power_w))
+                .with("above", percent(rules.slope.above_percent_per_h)),
+            &sampling.clause,
+            &sampling.known,
         ),
-        (
-            "Running mean",
-            format!(
-                "a power that varies without a pattern: at least {} recorded, and over the last \
-                 two thirds the running mean stays within ±{}",
-                minutes(rules.running_mean.least_minutes),
-                percent(rules.running_mean.band_percent),
-            ),
-            source(&rules.running_mean.clause, &rules.running_mean.known),
+        rule(
+            word("method-mean"),
+            t("method-mean.text")
+                .with("least", minutes(mean.least_minutes))
+                .with("band", percent(mean.band_percent)),
+            &mean.clause,
+            &mean.known,
         ),
-        (
-            "Average",
-            format!(
-                "after {}, two comparison periods of {} to {} each, with the slope allowed between \
-                 their middles; the figure is the mean of both",
-                minutes(rules.average.stabilise_minutes),
-                minutes(rules.average.least_minutes_each),
-                minutes(rules.average.most_minutes_each),
-            ),
-            source(&rules.average.clause, &rules.average.known),
+        rule(
+            word("method-longer-average"),
+            t("method-longer-average.text")
+                .with("unused", minutes(average.stabilise_minutes))
+                .with("least", minutes(average.least_minutes_each))
+                .with("most", minutes(average.most_minutes_each)),
+            &average.clause,
+            &average.known,
         ),
     ]
 }
 
 /// What waveforms are computed and screened by, as the table of harmonics holds it.
-fn harmonics(limits: &HarmonicLimits) -> Vec<(&'static str, String, String)> {
+fn harmonics(limits: &HarmonicLimits) -> Vec<Rule> {
     let window = &limits.window;
     let relief = &limits.partial_odd_harmonic_current;
+    let with = |v: f64, unit: &str| format::with_unit(format::plain(v), unit);
+    let rule = |name, text: Text, source: String| Rule {
+        name,
+        text: text.to_string(),
+        reason: None,
+        source,
+    };
     vec![
-        (
-            "Windows",
-            format!(
-                "rectangular, of {} cycles at 50 Hz and {} at 60 Hz, brought to whole cycles by \
-                 resampling where needed; orders up to {}",
-                window.cycles_at_50_hz, window.cycles_at_60_hz, window.highest_order
-            ),
+        rule(
+            word("method-windows"),
+            t("method-windows.text")
+                .with("at50", window.cycles_at_50_hz.to_string())
+                .with("at60", window.cycles_at_60_hz.to_string())
+                .with("order", window.highest_order.to_string()),
             format!("{}; {}", window.citation, window.confidence),
         ),
-        (
-            "Who has limits",
-            format!(
-                "equipment above {} of rated input power, on supplies of {} and more, up to {}",
-                format::rated_watts(limits.exemption.rated_power_w),
-                format::with_unit(format::plain(limits.scope.least_nominal_voltage_v), "V"),
-                format::with_unit(format::plain(limits.scope.largest_current_a), "A")
-            ),
+        rule(
+            word("method-who"),
+            t("method-who.text")
+                .with("power", format::rated_watts(limits.exemption.rated_power_w))
+                .with("voltage", with(limits.scope.least_nominal_voltage_v, "V"))
+                .with("current", with(limits.scope.largest_current_a, "A")),
             limits.exemption.confidence.clone(),
         ),
-        (
-            "Class",
-            format!(
-                "Class A unless the tester chooses Class D with a reason: {}; {}",
+        Rule {
+            reason: Some(format!(
+                "{}; {}",
                 limits.class_assignment.reason, limits.class_assignment.reason_d
-            ),
-            limits.class_assignment.confidence.clone(),
-        ),
-        (
-            "Comparison",
-            format!(
-                "the mean of each order at most its limit, every smoothed value at most {} of it; \
-                 what is below {} of the input current or below {} is not looked at",
-                percent(limits.comparison.smoothed_up_to_percent),
-                percent(limits.comparison.floor_percent_of_input_current),
-                format::with_unit(format::plain(1e3 * limits.comparison.floor_a), "mA")
-            ),
+            )),
+            ..rule(
+                word("method-harmonic-class"),
+                t("method-harmonic-class.text"),
+                limits.class_assignment.confidence.clone(),
+            )
+        },
+        rule(
+            word("method-comparison"),
+            t("method-comparison.text")
+                .with(
+                    "smoothed",
+                    percent(limits.comparison.smoothed_up_to_percent),
+                )
+                .with(
+                    "share",
+                    percent(limits.comparison.floor_percent_of_input_current),
+                )
+                .with("floor", with(1e3 * limits.comparison.floor_a, "mA")),
             limits.comparison.confidence.clone(),
         ),
-        (
-            "High odd orders",
-            format!(
-                "orders {} to {} may reach {} of their limits if together they stay below what \
-                 their limits make together",
-                relief.orders[0],
-                relief.orders[1],
-                percent(relief.mean_up_to_percent)
-            ),
+        rule(
+            word("method-high-orders"),
+            t("method-high-orders.text")
+                .with("from", relief.orders[0].to_string())
+                .with("to", relief.orders[1].to_string())
+                .with("share", percent(relief.mean_up_to_percent)),
             relief.confidence.clone(),
         ),
     ]
@@ -413,87 +434,78 @@ fn terms(formula: &ScoreFormula, standards: &Standards) -> Vec<Term> {
         .iter()
         .map(|l| format::plain(*l))
         .collect();
-    let term = |id, weight: f64, k: f64, measured: String, reference: String| Term {
+    let term = |id, weight: f64, k: f64, measured: Text, reference: String| Term {
         title: term_title(id),
         id,
         weight: format::plain(weight),
         k: format::plain(k),
-        measured,
+        measured: measured.to_string(),
         reference,
     };
+    let of_rule = |reference: Text, id: &str| reference.with("rule", regime(id)).to_string();
+    let light = &formula.light_load_loss;
     vec![
         term(
             "active-loss",
             formula.active_loss.weight,
             formula.active_loss.k,
-            "1 − average active efficiency of the run".into(),
-            format!(
-                "1 − minimum average efficiency of {}, for the run’s category and rated power",
-                regime(&formula.active_loss.regime)
+            t("method-active-loss"),
+            of_rule(
+                t("method-active-loss.reference"),
+                &formula.active_loss.regime,
             ),
         ),
         term(
             "light-load-loss",
-            formula.light_load_loss.weight,
-            formula.light_load_loss.k,
-            "1 − efficiency at 10 % load".into(),
-            format!(
-                "1 − minimum efficiency at 10 % load of {}, for the run’s category and rated power{}",
-                regime(&formula.light_load_loss.regime),
-                match &formula.light_load_loss.multiple_uses {
-                    Some(row) => format!(
-                        " (multiple-voltage runs use its row “{}”)",
-                        super::sheet::category_words(row)
-                    ),
-                    None => String::new(),
-                }
-            ),
+            light.weight,
+            light.k,
+            t("method-light-load-loss"),
+            match &light.multiple_uses {
+                Some(row) => of_rule(
+                    t("method-light-load-loss.multiple").with("row", category_words(row)),
+                    &light.regime,
+                ),
+                None => of_rule(t("method-light-load-loss.reference"), &light.regime),
+            },
         ),
         term(
             "no-load",
             formula.no_load.weight,
             formula.no_load.k,
-            "no-load power of the run".into(),
-            format!(
-                "no-load limit of {} for the unit, as its verdict uses it",
-                regime(&formula.no_load.regime)
-            ),
+            t("method-no-load-term"),
+            of_rule(t("method-no-load-term.reference"), &formula.no_load.regime),
         ),
         term(
             "line-current",
             current.weight,
             current.k,
-            format!(
-                "mean over the points at {} % of N/P = √(1/PF² − 1), non-active over active power",
-                loads.join(", ")
-            ),
-            format!(
-                "N/P at a power factor of {}: {}",
-                format::plain(current.reference_power_factor),
-                format::fixed((current.reference_power_factor.powi(-2) - 1.0).sqrt(), 5)
-            ),
+            t("method-line-current").with("loads", loads.join(", ")),
+            t("method-line-current.reference")
+                .with("factor", format::plain(current.reference_power_factor))
+                .with(
+                    "ratio",
+                    format::fixed((current.reference_power_factor.powi(-2) - 1.0).sqrt(), 5),
+                )
+                .to_string(),
         ),
         term(
             "delivery",
             formula.delivery.weight,
             formula.delivery.k,
-            format!(
-                "largest deviation of an output voltage from rated; no points if full load was \
-                 not held ({} of rated power)",
-                format::with_unit(format::plain(formula.delivery.held_above * 100.0), "%")
-            ),
-            format::with_unit(format::plain(formula.delivery.reference_percent), "%"),
+            t("method-delivery").with("share", percent(formula.delivery.held_above * 100.0)),
+            percent(formula.delivery.reference_percent),
         ),
         term(
             "surface",
             formula.surface.weight,
             formula.surface.k,
-            "rise of the hot spot over ambient at the highest load recorded".into(),
-            format!(
-                "{}: 77 °C, the touch limit for plastic at a short contact (IEC 62368-1 Table 38, \
-                 as quoted by secondary sources), less 25 °C",
-                format::with_unit(format::plain(formula.surface.reference_rise_k), "K")
-            ),
+            t("method-surface"),
+            t("method-surface.reference")
+                .with(
+                    "rise",
+                    format::with_unit(format::plain(formula.surface.reference_rise_k), "K"),
+                )
+                .to_string(),
         ),
     ]
 }

@@ -6,6 +6,7 @@ use crate::web::filters;
 use crate::{
     evaluate::evaluation::Outcome,
     standards::{LimitCurve, Regime, Role, Row},
+    text::{t, word},
     web::{
         chrome::{Chrome, Here},
         error::Error,
@@ -40,8 +41,8 @@ struct Entry {
     short: String,
     url: String,
     title: String,
-    from: String,
-    to: Option<String>,
+    /// From when, and to when where that is known.
+    effective: String,
     line: String,
     counts: Vec<Count>,
     limits_known: bool,
@@ -68,8 +69,7 @@ async fn all(visit: Visit) -> Result<Response, Error> {
                 short: r.short.clone(),
                 url: urls::regime(&r.id),
                 title: r.title.clone(),
-                from: format::date(&r.effective_from),
-                to: r.effective_to.as_deref().map(format::date),
+                effective: effective(r),
                 line: lines(r),
                 counts: counts(&data, r),
                 limits_known: r.limits_known,
@@ -77,31 +77,43 @@ async fn all(visit: Visit) -> Result<Response, Error> {
             .collect(),
     };
     let groups = vec![
-        group("In force", &[Role::Law]),
-        group("Voluntary", &[Role::Voluntary]),
-        group("Adopted, not yet in force", &[Role::Pending]),
-        group("Earlier rules", &[Role::Earlier]),
-        group("Marking levels", &[Role::Marking]),
+        group(word("rules-in-force"), &[Role::Law]),
+        group(word("rules-voluntary"), &[Role::Voluntary]),
+        group(word("rules-pending"), &[Role::Pending]),
+        group(word("rules-earlier"), &[Role::Earlier]),
+        group(word("rules-marking"), &[Role::Marking]),
     ];
     let groups = groups
         .into_iter()
         .filter(|g| !g.regimes.is_empty())
         .collect();
     let chrome = visit
-        .chrome("Rules")
-        .describe(
-            "The energy rules that units are judged by, with their limits, dates and sources.",
-        )
-        .canonical(urls::REGIMES)
+        .chrome(word("rules"))
+        .describe(word("rules.description"))
+        .canonical(urls::page(urls::REGIMES))
         .image(urls::preview(&Query::new().with("about", "rules")))
         .here(Here::Regimes);
     public(&RegimesPage { chrome, groups })
 }
 
+fn effective(regime: &Regime) -> String {
+    let from = format::date(&regime.effective_from);
+    match &regime.effective_to {
+        Some(to) => t("rules-effective.until")
+            .with("from", from)
+            .with("to", format::date(to))
+            .to_string(),
+        None => from,
+    }
+}
+
 fn lines(regime: &Regime) -> String {
     let first = format::line(regime.line_voltage_v, regime.line_frequency_hz);
     match regime.alt_line {
-        Some([volts, hertz]) => format!("{first}, and {}", format::line(volts, hertz)),
+        Some([volts, hertz]) => t("rules-judged-on.both")
+            .with("first", first)
+            .with("second", format::line(volts, hertz))
+            .to_string(),
         None => first,
     }
 }
@@ -141,7 +153,7 @@ struct RegimePage {
     short: String,
     title: String,
     citation: String,
-    facts: Vec<(&'static str, String)>,
+    facts: Vec<Fact>,
     /// Our category word and the rule's own.
     categories: Vec<(&'static str, Option<String>)>,
     tables: Vec<Table>,
@@ -150,6 +162,28 @@ struct RegimePage {
     counts: Vec<Count>,
     limits_known: bool,
     ten_percent: bool,
+}
+
+struct Fact {
+    label: &'static str,
+    said: Said,
+}
+
+/// What is said of a rule: in our words, which have a language, and in those of the table of
+/// rules, which are English.
+enum Said {
+    Ours(String),
+    Theirs(String),
+    /// Theirs after ours.
+    Both {
+        ours: String,
+        theirs: String,
+    },
+    /// Ours with where it is from, in brackets.
+    Sourced {
+        ours: String,
+        source: String,
+    },
 }
 
 /// The limits of one of the rule's own categories.
@@ -165,14 +199,22 @@ struct LimitRow {
     no_load: Option<String>,
     confidence: String,
     note: Option<String>,
-    alternates: Vec<String>,
+    alternates: Vec<Alternate>,
+}
+
+/// What other sources print for the same row.
+struct Alternate {
+    printed: String,
+    source: String,
+    /// Why it is not used.
+    why: String,
 }
 
 async fn one(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
     let data = visit.site.public();
     let regime = visit.site.method.standards.regime(&id).ok_or_else(|| {
         let id: String = id.chars().take(60).collect();
-        Error::NotFound(format!("There is no rule called “{id}” here."))
+        Error::NotFound(t("rule-none").with("name", id).to_string())
     })?;
     let mut tables: Vec<Table> = Vec::new();
     for row in &regime.rows {
@@ -188,10 +230,11 @@ async fn one(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
     }
     let chrome = visit
         .chrome(regime.short.clone())
-        .describe(format!(
-            "{}: limits, formulas, dates and sources, as used here.",
-            regime.title
-        ))
+        .describe(
+            t("rule-description")
+                .with("title", &regime.title)
+                .to_string(),
+        )
         .canonical(urls::regime(&regime.id))
         .image(urls::preview(&Query::new().with("regime", &regime.id)))
         .here(Here::Regimes);
@@ -222,84 +265,104 @@ async fn one(visit: Visit, Path(id): Path<String>) -> Result<Response, Error> {
     })
 }
 
-fn facts(regime: &Regime) -> Vec<(&'static str, String)> {
-    let from = match &regime.effective_from_confidence {
-        Some(how) => format!("{} ({how})", format::date(&regime.effective_from)),
-        None => format::date(&regime.effective_from),
-    };
-    let mut facts = vec![("Status", regime.status.clone()), ("Effective from", from)];
-    let mut add = |label, text: Option<String>| {
-        if let Some(text) = text {
-            facts.push((label, text));
+fn facts(regime: &Regime) -> Vec<Fact> {
+    let mut facts = Vec::new();
+    let mut add = |label, said: Option<Said>| {
+        if let Some(said) = said {
+            facts.push(Fact { label, said });
         }
     };
+    let theirs = |text: &Option<String>| text.clone().map(Said::Theirs);
     add(
-        "Effective to",
-        regime.effective_to.as_deref().map(format::date),
+        word("rule-status"),
+        Some(Said::Theirs(regime.status.clone())),
     );
-    add("Judged on", Some(lines(regime)));
+    let ours = format::date(&regime.effective_from);
     add(
-        "Mark it allows",
-        regime.marking.as_ref().map(|m| format!("level {m}")),
+        word("rule-from"),
+        Some(match regime.effective_from_confidence.clone() {
+            Some(source) => Said::Sourced { ours, source },
+            None => Said::Ours(ours),
+        }),
+    );
+    let to = regime.effective_to.as_deref();
+    add(word("rule-to"), to.map(|to| Said::Ours(format::date(to))));
+    add(word("rules-judged-on"), Some(Said::Ours(lines(regime))));
+    add(
+        word("rule-mark"),
+        regime
+            .marking
+            .as_ref()
+            .map(|mark| Said::Ours(t("rule-mark.text").with("mark", mark).to_string())),
     );
     add(
-        "Covers",
+        word("rule-covers"),
         regime.scope_w.map(|[low, high]| {
-            format!(
-                "{} to {} of output power",
-                format::rated_watts(low),
-                format::rated_watts(high)
-            )
+            let text = t("rule-covers.text")
+                .with("low", format::rated_watts(low))
+                .with("high", format::rated_watts(high));
+            Said::Ours(text.to_string())
         }),
     );
+    let reporting = theirs(&regime.ten_percent_reporting);
     add(
-        "At 10 % load",
-        Some(
-            match (
-                regime.ten_percent_is_requirement,
-                &regime.ten_percent_reporting,
-            ) {
-                (true, _) => "a minimum is required".to_owned(),
-                (false, Some(reporting)) => reporting.clone(),
-                (false, None) => "nothing is required".to_owned(),
-            },
-        ),
+        word("rule-ten-percent"),
+        match regime.ten_percent_is_requirement {
+            true => Some(Said::Ours(word("rule-ten-percent.required").to_owned())),
+            false => reporting.or_else(|| {
+                let nothing = word("rule-ten-percent.nothing");
+                Some(Said::Ours(nothing.to_owned()))
+            }),
+        },
     );
-    add("About 10 % load", regime.ten_percent_note.clone());
     add(
-        "No-load of adaptive units",
+        word("rule-ten-percent.note"),
+        theirs(&regime.ten_percent_note),
+    );
+    add(
+        word("rule-adaptive"),
         regime.adaptive_no_load_override_w.map(|watts| {
-            let source = regime
-                .adaptive_no_load_override_source
-                .as_deref()
-                .unwrap_or("");
-            format!("{} ({source})", format::watts(watts))
+            let source = regime.adaptive_no_load_override_source.clone();
+            Said::Sourced {
+                ours: format::watts(watts),
+                source: source.unwrap_or_default(),
+            }
         }),
     );
     add(
-        "Small mobile products",
-        regime.mobile_handheld_no_load.as_ref().map(|rule| {
-            format!(
-                "no-load at most {}: {}",
-                format::watts(rule.no_load_w),
-                rule.applies
-            )
-        }),
+        word("rule-mobile"),
+        regime
+            .mobile_handheld_no_load
+            .as_ref()
+            .map(|rule| Said::Both {
+                ours: t("rule-mobile.text")
+                    .with("power", format::watts(rule.no_load_w))
+                    .to_string(),
+                theirs: rule.applies.clone(),
+            }),
     );
     add(
-        "Power factor",
-        regime.power_factor.as_ref().map(|rule| {
-            format!(
-                "at least {} at {} load on {}, where the input power is at least {} ({})",
-                format::fixed(rule.min_true_power_factor, 2),
-                format::with_unit(format::plain(rule.at_load_percent), "%"),
-                format::line(rule.line_voltage_v, rule.line_frequency_hz),
-                format::rated_watts(rule.applies_if_input_power_w_at_least),
-                rule.confidence
-            )
+        word("rule-power-factor"),
+        regime.power_factor.as_ref().map(|rule| Said::Sourced {
+            ours: t("rule-power-factor.text")
+                .with("factor", format::fixed(rule.min_true_power_factor, 2))
+                .with(
+                    "load",
+                    format::with_unit(format::plain(rule.at_load_percent), "%"),
+                )
+                .with(
+                    "line",
+                    format::line(rule.line_voltage_v, rule.line_frequency_hz),
+                )
+                .with(
+                    "power",
+                    format::rated_watts(rule.applies_if_input_power_w_at_least),
+                )
+                .to_string(),
+            source: rule.confidence.clone(),
         }),
     );
-    add("At the edge", regime.edge_note.clone());
+    add(word("rule-edge"), theirs(&regime.edge_note));
     facts
 }
 
@@ -314,20 +377,22 @@ fn limit_row(row: &Row) -> LimitRow {
         alternates: row
             .alternates
             .iter()
-            .map(|other| {
-                let mut parts = Vec::new();
-                if let Some(c) = &other.avg_efficiency {
-                    parts.push(format!("average {}", curve(c)));
-                }
-                if let Some(c) = &other.ten_percent_efficiency {
-                    parts.push(format!("10 % load {}", curve(c)));
-                }
-                format!(
-                    "Also printed: {} ({}). Not used: {}.",
-                    parts.join(", "),
-                    other.source,
-                    other.why_not_default.trim_end_matches('.')
-                )
+            .filter_map(|other| {
+                let average = other.avg_efficiency.as_ref().map(curve);
+                let ten = other.ten_percent_efficiency.as_ref().map(curve);
+                let printed = match (average, ten) {
+                    (Some(average), Some(ten)) => t("rule-printed-both")
+                        .with("average", average)
+                        .with("ten", ten),
+                    (Some(average), None) => t("rule-printed-average").with("average", average),
+                    (None, Some(ten)) => t("rule-printed-ten-percent").with("ten", ten),
+                    (None, None) => return None,
+                };
+                Some(Alternate {
+                    printed: printed.to_string(),
+                    source: other.source.clone(),
+                    why: other.why_not_default.trim_end_matches('.').to_owned(),
+                })
             })
             .collect(),
     }
@@ -337,18 +402,28 @@ fn limit_row(row: &Row) -> LimitRow {
 fn band(row: &Row) -> String {
     let low = match (row.p_min, row.p_min_inclusive) {
         (0.0, false) => None,
-        (watts, true) => Some(format!("from {}", format::rated_watts(watts))),
-        (watts, false) => Some(format!("over {}", format::rated_watts(watts))),
+        (watts, inclusive) => Some((format::rated_watts(watts), inclusive)),
     };
-    let high = row.p_max.map(|watts| match row.p_max_inclusive {
-        true => format!("up to {}", format::rated_watts(watts)),
-        false => format!("below {}", format::rated_watts(watts)),
-    });
-    match (low, high) {
-        (Some(low), Some(high)) => format!("{low} {high}"),
-        (Some(one), None) | (None, Some(one)) => one,
-        (None, None) => "any power".to_owned(),
-    }
+    let high = row
+        .p_max
+        .map(|watts| (format::rated_watts(watts), row.p_max_inclusive));
+    let text = match (low, high) {
+        (Some((low, from)), Some((high, to))) => {
+            let text = match (from, to) {
+                (true, true) => t("rule-from-to"),
+                (true, false) => t("rule-from-to.below"),
+                (false, true) => t("rule-over-to"),
+                (false, false) => t("rule-over-to.below"),
+            };
+            text.with("low", low).with("high", high)
+        }
+        (Some((low, true)), None) => t("rule-at-least").with("low", low),
+        (Some((low, false)), None) => t("rule-over").with("low", low),
+        (None, Some((high, true))) => t("rule-up-to").with("high", high),
+        (None, Some((high, false))) => t("rule-below").with("high", high),
+        (None, None) => t("rule-any"),
+    };
+    text.to_string()
 }
 
 /// `0.071 ln(P) − 0.0014 P + 0.67` as a fraction, or a percentage where it doesn't depend on P.

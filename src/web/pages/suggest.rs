@@ -13,6 +13,7 @@ use crate::{
         schema::Kind,
     },
     storage::{self, candidates, suggestions},
+    text::{Text, t, word},
     web::{
         alike::{self, Alike},
         auth::{self, ClientAddress},
@@ -109,9 +110,9 @@ struct Typed {
 fn page(visit: &Visit, token: String, typed: Typed) -> SuggestPage {
     SuggestPage {
         chrome: visit
-            .chrome("Suggest a unit")
-            .describe("Name a USB power adapter that should be tested here.")
-            .canonical(urls::SUGGEST)
+            .chrome(word("suggest"))
+            .describe(word("suggest.description"))
+            .canonical(urls::page(urls::SUGGEST))
             .image(urls::preview(&urls::Query::new().with("about", "suggest")))
             .here(Here::Coming),
         token,
@@ -162,19 +163,30 @@ async fn suggest(
     private(&page)
 }
 
+/// Characters of a maker or a model.
+const LONGEST_NAME: usize = 80;
+/// Characters of why it should be tested.
+const LONGEST_REASON: usize = 500;
+
 fn problems(typed: &Typed) -> Vec<(&'static str, String)> {
     let mut problems = Vec::new();
-    let mut check = |field: &'static str, text: &str, kind: Kind| {
-        if let Err(expected) = text_fits(text, &kind) {
-            problems.push((field, format!("expected {expected}.")));
+    let mut check = |field: &'static str, text: &str, kind: Kind, expected: Text| {
+        if text_fits(text, &kind).is_err() {
+            problems.push((field, expected.to_string()));
         }
     };
-    check("Maker", &typed.maker, Kind::Text(80));
-    check("Model", &typed.model, Kind::Text(80));
+    let line = || t("suggest-expected-line").with("most", LONGEST_NAME);
+    let name = Kind::Text(LONGEST_NAME);
+    check(word("suggest-maker"), &typed.maker, name, line());
+    let name = Kind::Text(LONGEST_NAME);
+    check(word("suggest-model.short"), &typed.model, name, line());
     if !typed.link.is_empty() {
-        check("Link", &typed.link, Kind::Url);
+        let expected = t("suggest-expected-link");
+        check(word("suggest-link.short"), &typed.link, Kind::Url, expected);
     }
-    check("Why", &typed.why, Kind::LongText(500));
+    let text = t("suggest-expected-text").with("most", LONGEST_REASON);
+    let kind = Kind::LongText(LONGEST_REASON);
+    check(word("suggest-why.short"), &typed.why, kind, text);
     problems
 }
 
@@ -185,7 +197,7 @@ async fn known(site: &Site, typed: &Typed) -> Result<Vec<Alike>, Error> {
     let mut alike = alike::tested(&site.public(), &typed.maker, &typed.model);
     for mut one in alike::queued(&queue, None, &typed.maker, &typed.model) {
         // The desk's own page is not for readers.
-        one.url = Some(urls::COMING.to_owned());
+        one.url = Some(urls::page(urls::COMING));
         alike.push(one);
     }
     Ok(alike)
@@ -211,11 +223,7 @@ async fn store(site: &Site, typed: &Typed) -> Result<(), Error> {
                 suggestions::insert(&mut tx, &typed.maker, &typed.model, link, &typed.why, now);
             match taken.await {
                 Err(storage::Error::Conflict(_)) => {
-                    return Err(Error::Conflict(
-                        "So many suggestions wait for a decision that no more are taken at present. \
-                         Please try again in some weeks."
-                            .into(),
-                    ));
+                    return Err(Error::Conflict(word("suggest-too-many").into()));
                 }
                 other => other?,
             };
