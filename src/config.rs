@@ -13,6 +13,7 @@ use std::fmt;
 use std::net::{IpAddr, SocketAddr};
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Name of the configuration file that is read if it is in the working directory.
 pub const DEFAULT_FILE: &str = "brickbook.toml";
@@ -51,6 +52,12 @@ pub struct Config {
     pub log_limit_mb: u32,
     /// Who tests, for reports.
     pub tester: Tester,
+    /// How often what may be asked from one address.
+    pub limits: Limits,
+    /// Connections that are served at once; more wait.
+    pub max_connections: u32,
+    /// Lines of the audit log are kept so many days.
+    pub audit_keep_days: u32,
     /// A second address, for Prometheus alone.
     pub metrics_listen: Option<SocketAddr>,
     /// With less room on the disk of the data the program calls itself not ready, megabytes
@@ -110,6 +117,82 @@ pub struct Tester {
     pub authorised_by: Option<String>,
 }
 
+/// How often something may be done from one address: so many at once, and then so many in a period.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rate {
+    /// At least 1.
+    pub at_once: u32,
+    /// At least 1.
+    pub number: u32,
+    pub period: Duration,
+}
+
+impl Rate {
+    /// The time after which one more may be done.
+    pub fn one_every(self) -> Duration {
+        (self.period / self.number.max(1)).max(Duration::from_nanos(1))
+    }
+
+    /// `30 at once, 12 a minute`; `none` for no limit.
+    fn from_text(text: &str) -> Option<Option<Rate>> {
+        if text == "none" {
+            return Some(None);
+        }
+        let (at_once, then) = text.split_once(',')?;
+        let at_once = at_once.trim().strip_suffix("at once")?;
+        let (count, period) = then.trim().split_once(' ')?;
+        let period = match period
+            .trim()
+            .trim_start_matches("an ")
+            .trim_start_matches("a ")
+        {
+            "second" => 1,
+            "minute" => 60,
+            "hour" => 3600,
+            _ => return None,
+        };
+        let number = |text: &str| {
+            text.trim()
+                .parse()
+                .ok()
+                .filter(|n| (1..=1_000_000).contains(n))
+        };
+        Some(Some(Rate {
+            at_once: number(at_once)?,
+            number: number(count)?,
+            period: Duration::from_secs(period),
+        }))
+    }
+}
+
+/// How often what may be done from one address (of IPv6: one /64 network). `None`: no limit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Limits {
+    /// Attempts to sign in, whatever the account.
+    pub sign_in: Option<Rate>,
+    /// Suggestions of readers.
+    pub suggestions: Option<Rate>,
+    /// Pages, searches and answers of the API that no cache holds.
+    pub reads: Option<Rate>,
+}
+
+impl Default for Limits {
+    fn default() -> Limits {
+        let rate = |at_once, number, seconds| {
+            Some(Rate {
+                at_once,
+                number,
+                period: Duration::from_secs(seconds),
+            })
+        };
+        Limits {
+            sign_in: rate(30, 12, 60),
+            suggestions: rate(6, 30, 3600),
+            reads: rate(400, 20, 1),
+        }
+    }
+}
+
 /// Nominal line supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ScoreLine {
@@ -148,6 +231,9 @@ impl Default for Config {
             licence: None,
             log_limit_mb: 2_000,
             tester: Tester::default(),
+            limits: Limits::default(),
+            max_connections: 800,
+            audit_keep_days: 1_095,
             metrics_listen: None,
             disk_reserve_mb: 200,
             stop_within_s: 20,
@@ -527,6 +613,8 @@ const AS_EXPECTED: Option<String> = None;
 /// Heading above the flags of settings in the help.
 const HELP_HEADING: &str = "Settings (also in the configuration file)";
 
+const A_RATE: &str = "a rate such as 30 at once, 12 a minute (or a second, an hour), or none";
+
 /// Every setting there is.
 pub const SETTINGS: &[Setting] = &[
     Setting {
@@ -677,6 +765,67 @@ pub const SETTINGS: &[Setting] = &[
             unit: "seconds",
             bounds: 0..=3600,
             put: |config, seconds| config.stop_within_s = seconds,
+        },
+    },
+    Setting {
+        key: "max_connections",
+        value_name: "NUMBER",
+        meaning: "Connections served at once; more wait",
+        default: Some("800"),
+        takes: Takes::Whole {
+            unit: "connections",
+            bounds: 8..=100_000,
+            put: |config, number| config.max_connections = number,
+        },
+    },
+    Setting {
+        key: "limit_sign_in",
+        value_name: "RATE",
+        meaning: "Attempts to sign in from one address",
+        default: Some("30 at once, 12 a minute"),
+        takes: Takes::Other {
+            expected: A_RATE,
+            put: |config, text, _| {
+                config.limits.sign_in = Rate::from_text(text).ok_or(AS_EXPECTED)?;
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "limit_suggestions",
+        value_name: "RATE",
+        meaning: "Suggestions of readers from one address",
+        default: Some("6 at once, 30 an hour"),
+        takes: Takes::Other {
+            expected: A_RATE,
+            put: |config, text, _| {
+                config.limits.suggestions = Rate::from_text(text).ok_or(AS_EXPECTED)?;
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "limit_reads",
+        value_name: "RATE",
+        meaning: "Pages, searches and API answers that no cache holds, from one address",
+        default: Some("400 at once, 20 a second"),
+        takes: Takes::Other {
+            expected: A_RATE,
+            put: |config, text, _| {
+                config.limits.reads = Rate::from_text(text).ok_or(AS_EXPECTED)?;
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "audit_keep_days",
+        value_name: "DAYS",
+        meaning: "How long the audit log is kept; the database refuses to forget younger lines than 90 days",
+        default: Some("1095"),
+        takes: Takes::Whole {
+            unit: "days",
+            bounds: 90..=36_500,
+            put: |config, days| config.audit_keep_days = days,
         },
     },
     Setting {
@@ -1173,6 +1322,35 @@ mod tests {
         assert_eq!((tariff.per_kwh, tariff.currency.as_str()), (0.3, "EUR"));
         for wrong in ["0.30", "0 EUR", "-1 EUR", "NaN EUR", "0.3 EURO", "0.3 €"] {
             assert_eq!(Tariff::from_text(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_rate_is_a_burst_and_what_may_follow() {
+        let of = |text: &str| Rate::from_text(text).flatten();
+        assert_eq!(
+            of("30 at once, 12 a minute"),
+            Some(Rate {
+                at_once: 30,
+                number: 12,
+                period: Duration::from_secs(60)
+            })
+        );
+        assert_eq!(of("6 at once, 30 an hour"), Limits::default().suggestions);
+        assert_eq!(of("400 at once, 20 a second"), Limits::default().reads);
+        assert_eq!(
+            of("6 at once, 30 an hour").unwrap().one_every().as_secs(),
+            120
+        );
+        assert_eq!(Rate::from_text("none"), Some(None));
+        for wrong in [
+            "",
+            "30",
+            "30 at once",
+            "0 at once, 1 a second",
+            "3 at once, 1 a day",
+        ] {
+            assert_eq!(Rate::from_text(wrong), None, "{wrong}");
         }
     }
 

@@ -2,6 +2,8 @@
 //!
 //! Modules in reading order; each uses what stands above it, never below (`tests/layers.rs`).
 
+#![deny(unsafe_code)]
+
 pub mod host;
 pub mod quantity;
 

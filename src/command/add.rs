@@ -7,7 +7,11 @@ use crate::evaluate::Method;
 use crate::intake::file::{Content, Document, ExportedRevision, documents, on_one_line};
 use crate::intake::{Change, Judged, Submission, SubmitError, Submitted, Target, judge, store};
 use crate::photo::{self, Kept};
-use crate::storage::{self, Db, photos, settings, units};
+use crate::storage::{
+    self, Db,
+    audit::{self, Who},
+    photos, settings, units,
+};
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::fs;
 use std::io::{self, Write};
@@ -204,7 +208,11 @@ impl Addition<'_> {
         let mut results = Vec::new();
         let mut tx = self.db.write().await?;
         for (kept, name) in at_hand {
-            photos::enter(&mut tx, &kept, &name, None, OffsetDateTime::now_utc()).await?;
+            let now = OffsetDateTime::now_utc();
+            if photos::enter(&mut tx, &kept, &name, None, now).await? {
+                let change = audit::Change::new("photo.kept", format!("photo {}", kept.sha256()));
+                audit::write(&mut tx, &Who::command(), change.detail(&name), now).await?;
+            }
         }
         for (document, judged) in documents.iter().zip(judged) {
             let result = match judged {
@@ -241,7 +249,14 @@ impl Addition<'_> {
                     reason: self.reason,
                     now: OffsetDateTime::now_utc(),
                 };
-                store(connection, &submission, judged, self.method).await
+                store(
+                    connection,
+                    &Who::command(),
+                    &submission,
+                    judged,
+                    self.method,
+                )
+                .await
             }
             Content::Revision(revision) => self.restore(connection, revision, judged).await,
             Content::Broken(problem) => Err(SubmitError::Refused(vec![problem.clone()])),
@@ -284,7 +299,14 @@ impl Addition<'_> {
                     reason: &revision.reason,
                     now: revision.created_at,
                 };
-                store(connection, &submission, judged, self.method).await?
+                store(
+                    connection,
+                    &Who::command(),
+                    &submission,
+                    judged,
+                    self.method,
+                )
+                .await?
             }
         };
         self.known_slugs

@@ -8,7 +8,11 @@ use crate::evaluate::no_load;
 use crate::intake::logs::{self, Imported, Summary};
 use crate::log::read::Reading;
 use crate::storage::logs::{LogFile, SavedLayout};
-use crate::storage::{self, Db, logs as stored};
+use crate::storage::{
+    self, Db,
+    audit::{self, Change, Who},
+    logs as stored,
+};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fs::File;
 use std::io::{self, IsTerminal, Read, Write};
@@ -205,6 +209,8 @@ impl ImportLog {
         };
         let mut tx = db.write().await?;
         stored::enter(&mut tx, &log, None).await?;
+        let kept = Change::new("log.kept", format!("log {}", log.sha256)).detail(&log.name);
+        audit::write(&mut tx, &Who::command(), kept, now).await?;
         if let (Some(name), Ok(detected)) = (&self.save_layout, &imported.detected) {
             let saved = SavedLayout {
                 name: name.clone(),
@@ -212,6 +218,8 @@ impl ImportLog {
                 headings: logs::headings(detected),
             };
             stored::save_layout(&mut tx, &saved, now).await?;
+            let change = Change::new("layout.saved", format!("layout {name}")).after(&saved.layout);
+            audit::write(&mut tx, &Who::command(), change, now).await?;
         }
         tx.commit().await?;
         Ok(())

@@ -2,11 +2,13 @@
 //! error; the exit code is 0 (done), 1 (failed) or 2 (the input or the call is at fault).
 
 mod add;
+mod audit;
 mod bundle;
 mod doctor;
 mod evaluate;
 mod export;
 mod import_log;
+mod licences;
 mod publish_site;
 mod report;
 mod rescore;
@@ -74,6 +76,10 @@ enum Command {
     /// Manage who may sign in
     #[command(subcommand)]
     User(user::User),
+    /// Print the log of changes of data and rights
+    Audit(audit::Audit),
+    /// Print the libraries and fonts in this program with their licences
+    Licences(licences::Licences),
 }
 
 /// Why a command ended without success.
@@ -135,6 +141,8 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Rescore(command) => command.run(&config).await,
             Command::Settings(_) | Command::Doctor(_) => unreachable!("answered above"),
             Command::User(command) => command.run(&config).await,
+            Command::Audit(command) => command.run(&config).await,
+            Command::Licences(command) => command.run(),
         }
     })
 }
@@ -173,6 +181,9 @@ fn web_config(config: &Config) -> web::Config {
         metrics_listen: config.metrics_listen,
         disk_reserve_bytes: u64::from(config.disk_reserve_mb) * 1_000_000,
         shutdown_deadline: Duration::from_secs(u64::from(config.stop_within_s)),
+        limits: config.limits.clone(),
+        max_connections: config.max_connections as usize,
+        audit_keep: time::Duration::days(config.audit_keep_days.into()),
         ..web::Config::default()
     }
 }

@@ -11,7 +11,11 @@ use crate::intake::{Submission, Target, judge, logs, rescore, store};
 use crate::photo::{self, Kept};
 use crate::storage::candidates::{self, Entry, State};
 use crate::storage::logs::{self as stored, LogFile};
-use crate::storage::{Connection, Db, photos, settings, units};
+use crate::storage::{
+    Connection, Db,
+    audit::{self, Change, Who},
+    photos, settings, units,
+};
 use crate::web;
 use rust_embed::RustEmbed;
 use std::collections::BTreeMap;
@@ -124,12 +128,15 @@ async fn load_demo(db: &Db, method: &Method, now: OffsetDateTime) -> Result<(), 
             reason: "invented data",
             now,
         };
-        store(&mut tx, &submission, judged, method)
+        store(&mut tx, &Who::command(), &submission, judged, method)
             .await
             .map_err(|cause| Failure::Failed(format!("the invented data: {cause}")))?;
     }
     queue_up(&mut tx, now).await?;
     settings::set(&mut tx, settings::DEMO, "1").await?;
+    let change = Change::new("demonstration.filled", "database")
+        .detail("invented units, logs, drawings and queue");
+    audit::write(&mut tx, &Who::command(), change, now).await?;
     tx.commit().await?;
     tracing::info!(
         units = count,

@@ -5,7 +5,7 @@ use crate::bench::problem::Problem;
 use crate::evaluate::{ENGINE, Method};
 use crate::ranking::Row;
 use crate::storage::evaluations::{self, Basis, Outdated};
-use crate::storage::{self, Db, rankings, units};
+use crate::storage::{self, Db, audit, rankings, units};
 use time::OffsetDateTime;
 
 /// Units per transaction: few enough that other writers hardly wait and an interrupted run loses
@@ -73,16 +73,23 @@ pub async fn rescore(
             .into_iter()
             .map(|unit| (judge_stored(&unit.record, method, db.logs()), unit))
             .collect();
+        let mut renewed = 0;
         let mut tx = db.write().await?;
         for (judged, unit) in judged {
             match judged {
                 Err(problems) => result.refused.push((unit.slug, problems)),
                 Ok(judged) => {
                     if show(&mut tx, &unit, &judged, method, &digest, now).await? {
+                        renewed += 1;
                         result.note(unit, judged.evaluation.score.value);
                     }
                 }
             }
+        }
+        let change = audit::Change::new("evaluations.renewed", "units")
+            .detail(format!("{renewed} units by the method {digest}"));
+        if renewed > 0 {
+            audit::write(&mut tx, &audit::Who::command(), change, now).await?;
         }
         tx.commit().await?;
         if !progress(seen, total.max(seen)) {

@@ -7,7 +7,11 @@ use crate::bench::record::Record;
 use crate::evaluate::evaluation::Evaluation;
 use crate::evaluate::{Evidence, Logs, Method, evaluate_with};
 use crate::ranking::Row;
-use crate::storage::{self, Db, evaluations, logs, photos, rankings, units};
+use crate::storage::{
+    self, Db,
+    audit::{self, Who},
+    evaluations, logs, photos, rankings, units,
+};
 use std::collections::BTreeSet;
 use time::OffsetDateTime;
 
@@ -111,7 +115,11 @@ pub async fn submit(
 ) -> Result<Submitted, SubmitError> {
     let judged = judge(submission.text, method, db.logs()).map_err(SubmitError::Refused)?;
     let mut tx = db.write().await?;
-    let submitted = store(&mut tx, submission, judged, method).await?;
+    let who = Who {
+        name: submission.author.to_owned(),
+        ..Who::program()
+    };
+    let submitted = store(&mut tx, &who, submission, judged, method).await?;
     tx.commit().await?;
     Ok(submitted)
 }
@@ -155,6 +163,7 @@ fn judged(record: Record, method: &Method, logs: &dyn Logs) -> Judged {
 /// is written, so that the transaction may go on with other submissions.
 pub async fn store(
     connection: &mut storage::Connection,
+    who: &Who,
     submission: &Submission<'_>,
     judged: Judged,
     method: &Method,
@@ -196,16 +205,20 @@ pub async fn store(
         }
     };
 
-    let (unit, change) = match revised {
+    let (unit, change, noted) = match revised {
         None => {
             let unit = units::insert(connection, &record.unit, submission.now).await?;
-            (unit, Change::Published)
+            let noted = audit::Change::new("unit.published", format!("unit {}", unit.slug));
+            (unit, Change::Published, noted)
         }
         Some(unit) => {
+            let former = units::newest_record_text(connection, unit.id).await?;
+            let noted = audit::Change::new("unit.revised", format!("unit {}", unit.slug))
+                .before(&former.text);
             if unit.identity_key != identity_key {
                 units::set_identity(connection, unit.id, &record.unit).await?;
             }
-            (unit, Change::Revised)
+            (unit, Change::Revised, noted)
         }
     };
     let revision = units::add_revision(
@@ -224,6 +237,11 @@ pub async fn store(
         evaluations::insert(connection, revision.id, &evaluation, &basis, submission.now).await?;
     let row = Row::of(unit.id, &unit.slug, &record, &evaluation, method);
     rankings::write(connection, &row, revision.id, evaluation_id).await?;
+    let noted = noted.after(submission.text).detail(format!(
+        "revision {}: {}",
+        revision.number, submission.reason
+    ));
+    audit::write(connection, who, noted, submission.now).await?;
     Ok(Submitted {
         unit_id: unit.id,
         slug: unit.slug,

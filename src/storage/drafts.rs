@@ -147,6 +147,112 @@ pub async fn list(
     .collect()
 }
 
+/// A draft of whomever, for reading.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this number.
+pub async fn find_of_anybody(connection: &mut SqliteConnection, id: i64) -> Result<Draft, Error> {
+    sqlx::query_as!(
+        DraftRow,
+        r#"SELECT id AS "id!",
+                  operator_id,
+                  unit_id,
+                  fields,
+                  version,
+                  created_at,
+                  updated_at
+           FROM draft
+           WHERE id = ?"#,
+        id
+    )
+    .fetch_one(connection)
+    .await?
+    .into_draft()
+}
+
+/// A draft as a list for readers shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Listed {
+    pub draft: Draft,
+    pub operator_name: String,
+}
+
+/// A draft of whomever, with its operator's name.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this number.
+pub async fn find_listed(connection: &mut SqliteConnection, id: i64) -> Result<Listed, Error> {
+    let draft = find_of_anybody(connection, id).await?;
+    let operator_name =
+        sqlx::query_scalar!("SELECT name FROM operator WHERE id = ?", draft.operator_id)
+            .fetch_one(connection)
+            .await?;
+    Ok(Listed {
+        draft,
+        operator_name,
+    })
+}
+
+/// The drafts of all operators, last touched first, at most so many.
+pub async fn list_of_all(
+    connection: &mut SqliteConnection,
+    most: i64,
+) -> Result<Vec<Listed>, Error> {
+    let rows = sqlx::query!(
+        r#"SELECT draft.id AS "id!",
+                  draft.operator_id,
+                  draft.unit_id,
+                  draft.fields,
+                  draft.version,
+                  draft.created_at,
+                  draft.updated_at,
+                  operator.name
+           FROM draft
+           JOIN operator ON operator.id = draft.operator_id
+           ORDER BY draft.updated_at DESC, draft.id DESC
+           LIMIT ?"#,
+        most
+    )
+    .fetch_all(connection)
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            let draft = DraftRow {
+                id: row.id,
+                operator_id: row.operator_id,
+                unit_id: row.unit_id,
+                fields: row.fields,
+                version: row.version,
+                created_at: row.created_at,
+                updated_at: row.updated_at,
+            };
+            Ok(Listed {
+                draft: draft.into_draft()?,
+                operator_name: row.name,
+            })
+        })
+        .collect()
+}
+
+/// Makes one operator's drafts another's, and says how many.
+pub async fn hand_over(
+    connection: &mut SqliteConnection,
+    from: i64,
+    to: i64,
+) -> Result<usize, Error> {
+    let moved = sqlx::query!(
+        "UPDATE draft
+         SET operator_id = ?
+         WHERE operator_id = ?",
+        to,
+        from
+    )
+    .execute(connection)
+    .await?
+    .rows_affected();
+    Ok(usize::try_from(moved).unwrap_or(usize::MAX))
+}
+
 /// Maker and model as typed in a draft.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Identity {

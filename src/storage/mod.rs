@@ -22,10 +22,13 @@ pub mod photos;
 
 pub mod published;
 
+pub mod audit;
+
 pub mod operators;
 pub mod sessions;
 
 pub mod api_tokens;
+pub mod invitations;
 
 pub mod drafts;
 pub mod preview_links;

@@ -1,7 +1,7 @@
 //! Sessions of signed-in operators. Only the SHA-256 of a session's token is kept: who reads the
 //! database cannot sign in with it.
 
-use super::{Error, instant};
+use super::{Error, instant, operators::Role};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -10,39 +10,65 @@ pub type TokenHash = [u8; 32];
 
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Session {
+    pub id: i64,
     pub operator_id: i64,
     pub operator_name: String,
+    pub role: Role,
     pub csrf_token: String,
     pub created_at: OffsetDateTime,
     pub expires_at: OffsetDateTime,
+    pub used_at: OffsetDateTime,
+}
+
+/// A session as its operator sees it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Open {
+    pub id: i64,
+    pub created_at: OffsetDateTime,
+    pub used_at: OffsetDateTime,
+    pub expires_at: OffsetDateTime,
+    pub address: Option<String>,
+    /// Browser and system, as far as told.
+    pub client: String,
+}
+
+/// What a session begins with.
+#[derive(Debug, Clone)]
+pub struct New<'a> {
+    pub token_hash: &'a TokenHash,
+    pub operator_id: i64,
+    pub csrf_token: &'a str,
+    pub expires_at: OffsetDateTime,
+    pub address: Option<String>,
+    /// At most 120 characters.
+    pub client: &'a str,
 }
 
 pub async fn begin(
     connection: &mut SqliteConnection,
-    token_hash: &TokenHash,
-    operator_id: i64,
-    csrf_token: &str,
+    new: &New<'_>,
     now: OffsetDateTime,
-    expires_at: OffsetDateTime,
 ) -> Result<(), Error> {
-    let token_hash = token_hash.as_slice();
+    let token_hash = new.token_hash.as_slice();
     let created_at = instant::to_text(now);
-    let expires_at = instant::to_text(expires_at);
+    let expires_at = instant::to_text(new.expires_at);
     sqlx::query!(
-        "INSERT INTO session (token_hash, operator_id, csrf_token, created_at, expires_at)
-         VALUES (?, ?, ?, ?, ?)",
+        "INSERT INTO session (token_hash, operator_id, csrf_token, created_at, used_at, expires_at, address, client)
+         VALUES (?1, ?2, ?3, ?4, ?4, ?5, ?6, ?7)",
         token_hash,
-        operator_id,
-        csrf_token,
+        new.operator_id,
+        new.csrf_token,
         created_at,
-        expires_at
+        expires_at,
+        new.address,
+        new.client
     )
     .execute(connection)
     .await?;
     Ok(())
 }
 
-/// The session of a token, unless it has expired.
+/// The session of a token, unless it has expired or its operator may not sign in any more.
 pub async fn find(
     connection: &mut SqliteConnection,
     token_hash: &TokenHash,
@@ -51,15 +77,19 @@ pub async fn find(
     let token_hash = token_hash.as_slice();
     let now = instant::to_text(now);
     let row = sqlx::query!(
-        "SELECT session.operator_id,
+        r#"SELECT session.id AS "id!",
+                session.operator_id,
                 operator.name,
+                operator.role,
                 session.csrf_token,
                 session.created_at,
+                session.used_at,
                 session.expires_at
          FROM session
          JOIN operator ON operator.id = session.operator_id
          WHERE session.token_hash = ?
-           AND session.expires_at > ?",
+           AND session.expires_at > ?
+           AND operator.deactivated_at IS NULL"#,
         token_hash,
         now
     )
@@ -67,30 +97,118 @@ pub async fn find(
     .await?;
     row.map(|row| {
         Ok(Session {
+            id: row.id,
             operator_id: row.operator_id,
             operator_name: row.name,
+            role: Role::stored(&row.role)?,
             csrf_token: row.csrf_token,
             created_at: instant::from_text(&row.created_at)?,
+            used_at: instant::from_text(&row.used_at)?,
             expires_at: instant::from_text(&row.expires_at)?,
         })
     })
     .transpose()
 }
 
-/// Moves the end of a session.
+/// An operator's sessions that have not expired, the one used last first.
+pub async fn list(
+    connection: &mut SqliteConnection,
+    operator_id: i64,
+    now: OffsetDateTime,
+) -> Result<Vec<Open>, Error> {
+    let now = instant::to_text(now);
+    sqlx::query!(
+        r#"SELECT id AS "id!",
+                  created_at,
+                  used_at,
+                  expires_at,
+                  address,
+                  client
+           FROM session
+           WHERE operator_id = ?
+             AND expires_at > ?
+           ORDER BY used_at DESC, id DESC"#,
+        operator_id,
+        now
+    )
+    .fetch_all(connection)
+    .await?
+    .into_iter()
+    .map(|row| {
+        Ok(Open {
+            id: row.id,
+            created_at: instant::from_text(&row.created_at)?,
+            used_at: instant::from_text(&row.used_at)?,
+            expires_at: instant::from_text(&row.expires_at)?,
+            address: row.address,
+            client: row.client,
+        })
+    })
+    .collect()
+}
+
+/// Ends one of an operator's sessions.
+///
+/// # Errors
+/// [`Error::NotFound`] if they have no such session (any more).
+pub async fn end_one(
+    connection: &mut SqliteConnection,
+    id: i64,
+    operator_id: i64,
+) -> Result<(), Error> {
+    let found = sqlx::query!(
+        "DELETE FROM session
+         WHERE id = ?
+           AND operator_id = ?",
+        id,
+        operator_id
+    )
+    .execute(connection)
+    .await?
+    .rows_affected();
+    if found == 0 {
+        Err(Error::NotFound)
+    } else {
+        Ok(())
+    }
+}
+
+/// Ends all sessions of an operator but one.
+pub async fn end_others(
+    connection: &mut SqliteConnection,
+    operator_id: i64,
+    but: i64,
+) -> Result<u64, Error> {
+    let ended = sqlx::query!(
+        "DELETE FROM session
+         WHERE operator_id = ?
+           AND id <> ?",
+        operator_id,
+        but
+    )
+    .execute(connection)
+    .await?
+    .rows_affected();
+    Ok(ended)
+}
+
+/// Notes that a session is used, which moves its end.
 pub async fn extend(
     connection: &mut SqliteConnection,
-    token_hash: &TokenHash,
+    id: i64,
     expires_at: OffsetDateTime,
+    now: OffsetDateTime,
 ) -> Result<(), Error> {
-    let token_hash = token_hash.as_slice();
+    let used_at = instant::to_text(now);
     let expires_at = instant::to_text(expires_at);
     sqlx::query!(
         "UPDATE session
-         SET expires_at = ?
-         WHERE token_hash = ?",
+         SET expires_at = ?,
+             used_at = ?
+         WHERE id = ?",
         expires_at,
-        token_hash
+        used_at,
+        id
     )
     .execute(connection)
     .await?;

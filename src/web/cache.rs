@@ -19,7 +19,7 @@ use super::{
 use crate::quantity::words::hex;
 use axum::{
     body::{Body, Bytes},
-    extract::Request,
+    extract::{Request, State},
     http::{HeaderMap, HeaderValue, Method, StatusCode, header},
     response::Response,
 };
@@ -460,7 +460,7 @@ async fn keep(site: Site, key: Key, state: &Public, has: Has, response: Response
             tracing::error!(%cause, "a page's own body could not be read");
             let mut failed = Response::new(Body::from("This page could not be made.\n"));
             *failed.status_mut() = StatusCode::INTERNAL_SERVER_ERROR;
-            return super::security::add_headers(failed).await;
+            return super::security::add_headers(State(site.clone()), failed).await;
         }
     };
     let hash = hex(&Sha256::digest(&body)[..12]);

@@ -10,6 +10,7 @@ use crate::{
     intake::logs::{self, Imported},
     storage::{
         self,
+        audit::{self, Change, Who},
         logs::{self as stored, LogFile},
     },
 };
@@ -80,7 +81,7 @@ pub async fn take_in(
     site: &Site,
     name: String,
     mut source: Source<'_>,
-    operator_id: i64,
+    who: Who,
 ) -> Result<TakenIn, Error> {
     let saved = stored::saved_layouts(&mut *site.db.read().await?).await?;
     let (sender, chunks) = mpsc::channel(UNDER_WAY);
@@ -99,7 +100,7 @@ pub async fn take_in(
         .await
         .map_err(Error::internal)?
         .map_err(not_kept)?;
-        enter(&task_site, name, imported, operator_id).await
+        enter(&task_site, name, imported, &who).await
     });
     let sent = forward(site, &mut source, &sender).await;
     drop(sender);
@@ -172,12 +173,7 @@ fn not_kept(cause: io::Error) -> Error {
 /// Enters what came in. A log that was here and could be read stays as it was understood then:
 /// somebody may have corrected how it is read. The desk lists it under its first name; whoever
 /// sends it again is answered with the name that was sent, which a record may refer to it by.
-async fn enter(
-    site: &Site,
-    name: String,
-    imported: Imported,
-    operator_id: i64,
-) -> Result<TakenIn, Error> {
+async fn enter(site: &Site, name: String, imported: Imported, who: &Who) -> Result<TakenIn, Error> {
     let layout = imported.layout.as_ref().map(serde_json::to_string);
     let summary = imported.summary.as_ref().ok().map(serde_json::to_string);
     let file = LogFile {
@@ -203,7 +199,9 @@ async fn enter(
             was_here: true,
         });
     }
-    stored::enter(&mut tx, &file, Some(operator_id)).await?;
+    stored::enter(&mut tx, &file, who.operator_id).await?;
+    let change = Change::new("log.kept", format!("log {}", file.sha256)).detail(&name);
+    audit::write(&mut tx, who, change, file.created_at).await?;
     let entered = stored::find(&mut tx, &file.sha256).await?;
     let file = LogFile { name, ..entered };
     tx.commit().await?;

@@ -5,7 +5,10 @@
 use super::{Site, error::Error, incoming::Source};
 use crate::{
     photo::{self, LARGEST_FILE_BYTES},
-    storage::photos::{self, Photo},
+    storage::{
+        audit::{self, Change, Who},
+        photos::{self, Photo},
+    },
 };
 use tokio::sync::Semaphore;
 
@@ -27,7 +30,7 @@ pub async fn take_in(
     site: &Site,
     name: String,
     mut source: Source<'_>,
-    operator_id: i64,
+    who: &Who,
 ) -> Result<TakenIn, Error> {
     let bytes = match whole(site, &mut source).await {
         Err(Error::TooLarge) => {
@@ -61,7 +64,11 @@ pub async fn take_in(
     };
     let mut tx = site.db.write().await?;
     let now = site.clock.now();
-    let is_new = photos::enter(&mut tx, &kept, &name, Some(operator_id), now).await?;
+    let is_new = photos::enter(&mut tx, &kept, &name, who.operator_id, now).await?;
+    if is_new {
+        let change = Change::new("photo.kept", format!("photo {}", kept.sha256())).detail(&name);
+        audit::write(&mut tx, who, change, now).await?;
+    }
     let entered = photos::find(&mut tx, &kept.sha256()).await?;
     tx.commit().await?;
     // A published page may have waited for it.

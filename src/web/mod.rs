@@ -21,6 +21,8 @@ pub mod extract;
 pub mod filters;
 pub mod format;
 pub mod language;
+pub mod limits;
+pub mod passwords;
 
 pub mod alike;
 
@@ -52,10 +54,11 @@ use tower_http::catch_panic::CatchPanicLayer;
 
 /// The whole site on `site`.
 pub fn app(site: Site) -> Router {
+    let limit = || middleware::from_fn_with_state(site.clone(), limits::reads);
     let routes = Router::new()
-        .merge(pages::routes())
+        .merge(pages::routes().layer(limit()))
         .merge(entry::routes(&site))
-        .nest("/api/v1", api::routes())
+        .nest("/api/v1", api::routes().layer(limit()))
         .route("/static/{hash}/{*file}", get(assets::serve_asset))
         .merge(health::routes())
         .route("/robots.txt", get(robots))
@@ -69,7 +72,10 @@ pub fn app(site: Site) -> Router {
             site.clone(),
             error::failures_as_pages,
         ))
-        .layer(middleware::map_response(security::add_headers))
+        .layer(middleware::map_response_with_state(
+            site.clone(),
+            security::add_headers,
+        ))
         .with_state(site.clone());
     // As a fallback of an empty router, the cache sees a request before it is routed.
     let routes = language::ByAddress::new(site.clone(), routes);
@@ -89,7 +95,7 @@ async fn robots(visit: extract::Visit) -> String {
         })
         .collect();
     format!(
-        "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /sign-in\n{comparisons}\
+        "User-agent: *\nDisallow: /desk\nDisallow: /preview/\nDisallow: /invited/\nDisallow: /sign-in\n{comparisons}\
          Sitemap: {}\n",
         visit.absolute(urls::SITEMAP)
     )

@@ -1,6 +1,8 @@
 //! Headers that every response carries, and the cache policies by name.
 
+use super::Site;
 use axum::{
+    extract::State,
     http::{HeaderName, HeaderValue, header},
     response::Response,
 };
@@ -9,6 +11,9 @@ use axum::{
 const CONTENT_POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; \
     img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; \
     base-uri 'none'; frame-ancestors 'none'";
+
+/// Where visitors come by HTTPS, they keep to it for a year.
+const ONLY_HTTPS: &str = "max-age=31536000; includeSubDomains";
 
 const HEADERS: [(HeaderName, &str); 7] = [
     (header::CONTENT_SECURITY_POLICY, CONTENT_POLICY),
@@ -62,13 +67,18 @@ impl CachePolicy {
 }
 
 /// Adds what is missing; a handler's own choice of a header stands.
-pub async fn add_headers(mut response: Response) -> Response {
+pub async fn add_headers(State(site): State<Site>, mut response: Response) -> Response {
     let error = response.status().is_client_error() || response.status().is_server_error();
     let headers = response.headers_mut();
     for (name, value) in HEADERS {
         headers
             .entry(name)
             .or_insert(HeaderValue::from_static(value));
+    }
+    if site.config.secure_cookies {
+        headers
+            .entry(header::STRICT_TRANSPORT_SECURITY)
+            .or_insert(HeaderValue::from_static(ONLY_HTTPS));
     }
     if error || !headers.contains_key(header::CACHE_CONTROL) {
         headers.insert(header::CACHE_CONTROL, CachePolicy::NoStore.header());

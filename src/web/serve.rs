@@ -12,14 +12,23 @@ use hyper_util::{
 use std::{
     future::Future,
     io,
+    net::SocketAddr,
+    pin::Pin,
     sync::Arc,
     task::{Context, Poll},
     time::Duration,
 };
-use tokio::net::{TcpListener, TcpStream};
+use tokio::{
+    net::{TcpListener, TcpStream},
+    sync::{OwnedSemaphorePermit, Semaphore},
+};
+use tokio_io_timeout::TimeoutWriter;
 
 /// A client gets this long to send the head of a request, and an idle connection to send its next.
 const HEAD_DEADLINE: Duration = Duration::from_secs(30);
+
+/// A client gets this long to take the next piece of an answer.
+const WRITE_DEADLINE: Duration = Duration::from_secs(60);
 
 /// Serves the site until the process is told to stop (SIGINT or SIGTERM).
 ///
@@ -87,14 +96,17 @@ pub enum CannotServe {
 /// longer than the configured shutdown deadline.
 pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Output = ()>) {
     let deadline = site.config.shutdown_deadline;
+    let places = Arc::new(Semaphore::new(site.config.max_connections));
     let watcher = tokio::spawn(site.clone().watch_for_changes());
+    let housekeeper = tokio::spawn(site.clone().forget_what_is_old());
     // Turns handlers into services once, not at every request.
     let router = app(site).with_state(());
     let graceful = GracefulShutdown::new();
     let mut stop = std::pin::pin!(stop);
     loop {
         tokio::select! {
-            accepted = listener.accept() => match accepted {
+            // Whoever comes when all places are taken waits in the system's queue.
+            (place, accepted) = accept(&listener, &places) => match accepted {
                 Ok((stream, peer)) => {
                     let connection = connection(stream, peer, router.clone());
                     let connection = graceful.watch(connection);
@@ -102,6 +114,7 @@ pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Outpu
                         if let Err(cause) = connection.await {
                             tracing::trace!(%cause, "connection ended early");
                         }
+                        drop(place);
                     });
                 }
                 Err(cause) => {
@@ -115,6 +128,7 @@ pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Outpu
     }
     drop(listener);
     watcher.abort();
+    housekeeper.abort();
     // A half-sent request would hold a graceful shutdown for as long as its client likes.
     if tokio::time::timeout(deadline, graceful.shutdown())
         .await
@@ -124,18 +138,32 @@ pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Outpu
     }
 }
 
+/// The next connection, once there is a place for it.
+async fn accept(
+    listener: &TcpListener,
+    places: &Arc<Semaphore>,
+) -> (OwnedSemaphorePermit, io::Result<(TcpStream, SocketAddr)>) {
+    let place = places.clone().acquire_owned().await;
+    let place = place.expect("the places are never closed");
+    (place, listener.accept().await)
+}
+
+/// A connection on which an answer does not get on for as long as the deadline is given up: a reader
+/// who takes nothing would hold the answer in memory, and a place.
 fn connection(
     stream: TcpStream,
     peer: std::net::SocketAddr,
     router: Router,
-) -> http1::Connection<TokioIo<TcpStream>, TowerToHyperService<ToSite>> {
+) -> http1::Connection<TokioIo<Pin<Box<TimeoutWriter<TcpStream>>>>, TowerToHyperService<ToSite>> {
     // Answers are written whole; waiting to fill a packet would only delay them.
     let _ = stream.set_nodelay(true);
+    let mut stream = TimeoutWriter::new(stream);
+    stream.set_timeout(Some(WRITE_DEADLINE));
     http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD_DEADLINE)
         .serve_connection(
-            TokioIo::new(stream),
+            TokioIo::new(Box::pin(stream)),
             TowerToHyperService::new(ToSite { router, peer }),
         )
 }

@@ -1,19 +1,15 @@
 //! What handlers may reach.
 
 use super::{
-    auth::Auth,
-    cache::PageCache,
-    error::Error,
-    log_readings::LogReadings,
-    metrics::Metrics,
-    pages::{report::Reports, suggest::Throttle},
+    auth::Auth, cache::PageCache, error::Error, limits::Limiter, log_readings::LogReadings,
+    metrics::Metrics, pages::report::Reports,
 };
 use crate::{
     bench::likeness::Known,
-    config::{Tariff, Tester},
+    config::{Limits, Tariff, Tester},
     evaluate::Method,
     ranking::{Filter, SortKey, Standings},
-    storage::{self, Db, operators, public_change, rankings, settings},
+    storage::{self, Db, audit, operators, public_change, rankings, sessions, settings},
     text::Language,
 };
 use arc_swap::ArcSwap;
@@ -27,6 +23,9 @@ use time::OffsetDateTime;
 
 /// Name of the cookie that holds a session's token. Over HTTPS it may carry a prefix before it.
 pub const SESSION_COOKIE: &str = "brickbook_session";
+
+/// How often what is too old is forgotten.
+const FORGET_EVERY: Duration = Duration::from_secs(6 * 3600);
 
 /// How often another process's changes are looked for.
 const WATCH_EVERY: Duration = Duration::from_secs(1);
@@ -63,6 +62,12 @@ pub struct Config {
     /// Proxies whose `X-Forwarded-For` tells where a request comes from. From anybody else the
     /// header is ignored.
     pub trusted_proxies: Vec<IpAddr>,
+    /// How often what may be asked from one address.
+    pub limits: Limits,
+    /// Connections that are served at once; more wait.
+    pub max_connections: usize,
+    /// How long lines of the audit log are kept.
+    pub audit_keep: time::Duration,
     /// Price of electrical energy that pages start from.
     pub tariff: Option<Tariff>,
     /// Terms of use, one line, that stand in every download.
@@ -92,6 +97,9 @@ impl Default for Config {
             shared_cache_s: 60,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
+            limits: Limits::default(),
+            max_connections: 800,
+            audit_keep: time::Duration::days(1_095),
             tariff: None,
             licence: None,
             tester: Tester::default(),
@@ -133,7 +141,9 @@ pub struct Inner {
     pub auth: Auth,
     pub log_readings: LogReadings,
     /// Holds back whoever suggests too much.
-    pub suggestions: Throttle,
+    pub suggestions: Limiter<IpAddr>,
+    /// Holds back whoever asks for more pages than anybody reads.
+    pub reads: Limiter<IpAddr>,
     pub reports: Reports,
     pub metrics: Metrics,
     public: ArcSwap<Public>,
@@ -206,15 +216,17 @@ impl Site {
             1
         };
         let an_operator_exists = operators::exist(&mut *db.read().await?).await?;
+        let limits = config.limits.clone();
         Ok(Site(Arc::new(Inner {
             pages: PageCache::new(config.page_cache_bytes),
             config,
             db,
             method,
             clock,
-            auth: Auth::new(an_operator_exists),
+            auth: Auth::new(an_operator_exists, limits.sign_in),
             log_readings: LogReadings::default(),
-            suggestions: Throttle::default(),
+            suggestions: Limiter::new(limits.suggestions),
+            reads: Limiter::new(limits.reads),
             reports: Reports::new(reports_at_once),
             metrics: Metrics::default(),
             public: ArcSwap::from_pointee(public),
@@ -269,6 +281,29 @@ impl Site {
                 tracing::warn!(%cause, "could not look for changes");
             }
         }
+    }
+
+    /// Forgets what is too old to be kept, now and every few hours. Never ends.
+    pub async fn forget_what_is_old(self) {
+        let mut ticks = tokio::time::interval(FORGET_EVERY);
+        ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+        loop {
+            ticks.tick().await;
+            match self.forget().await {
+                Ok(0) => {}
+                Ok(lines) => tracing::info!(lines, "old lines of the audit log forgotten"),
+                Err(cause) => tracing::warn!(%cause, "could not forget what is old"),
+            }
+        }
+    }
+
+    async fn forget(&self) -> Result<u64, storage::Error> {
+        let now = self.clock.now();
+        let mut tx = self.db.write().await?;
+        sessions::remove_expired(&mut tx, now).await?;
+        let lines = audit::prune(&mut tx, self.config.audit_keep, now).await?;
+        tx.commit().await?;
+        Ok(lines)
     }
 
     /// Does the database answer?

@@ -25,6 +25,9 @@ pub const SIGN_OUT: &str = "/sign-out";
 pub const DESK: &str = "/desk";
 pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
+pub const DESK_ACCOUNT: &str = "/desk/account";
+pub const DESK_ACCOUNTS: &str = "/desk/accounts";
+pub const DESK_AUDIT: &str = "/desk/audit";
 pub const DESK_LOGS: &str = "/desk/logs";
 pub const DESK_LOG_LAYOUTS: &str = "/desk/logs/layouts";
 pub const DESK_QUEUE: &str = "/desk/queue";
@@ -265,6 +268,26 @@ pub fn draft_photo(token: &str, sha256: &str) -> String {
 /// `/preview/{token}/thumb/{sha256}.jpg`
 pub fn draft_thumbnail(token: &str, sha256: &str) -> String {
     format!("{}/thumb/{}.jpg", draft_preview(token), segment(sha256))
+}
+
+/// `/invited/{token}`, where somebody chooses a password.
+pub fn invited(token: &str) -> String {
+    format!("/invited/{}", segment(token))
+}
+
+/// `/desk/accounts/{id}`
+pub fn desk_account(id: i64) -> String {
+    format!("{DESK_ACCOUNTS}/{id}")
+}
+
+/// `/desk/accounts/invitation/{id}`
+pub fn desk_invitation(id: i64) -> String {
+    format!("{DESK_ACCOUNTS}/invitation/{id}")
+}
+
+/// `/desk/draft/{id}/read`, anybody's draft as a reader sees it.
+pub fn desk_read(id: i64) -> String {
+    format!("/desk/draft/{id}/read")
 }
 
 /// `/desk/draft/{id}`

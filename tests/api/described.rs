@@ -2,6 +2,10 @@
 
 use crate::served::{Api, TOKEN, body, header, problem, record};
 use brickbook::photo;
+use brickbook::storage::{
+    api_tokens::{Scope, Scopes},
+    drafts,
+};
 use reqwest::Response;
 use serde_json::{Map, Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -116,6 +120,9 @@ async fn the_description_is_whole() {
         ("/units/{slug}", "put"),
         ("/logs", "post"),
         ("/photos", "post"),
+        ("/drafts", "get"),
+        ("/drafts/{id}", "get"),
+        ("/queue", "get"),
     ] {
         let security = &description["paths"][writing.0][writing.1]["security"];
         assert_eq!(*security, json!([{"token": []}]), "{writing:?}");
@@ -202,7 +209,43 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
             .body(vec![0xff]);
         request.send().await.expect("the site answers")
     };
+    // A token that may do something else.
+    let other_scope = if path.starts_with("/drafts") {
+        Scope::Records
+    } else {
+        Scope::Drafts
+    };
+    let other_token = format!("another-token-{:?}", std::time::Instant::now());
+    api.make_token_for(&other_token, Scopes::new([other_scope]), None)
+        .await;
+    let without_scope = async |method: &str, path: &str| {
+        let request = api.ask(method, path).bearer_auth(&other_token);
+        let request = request
+            .header("content-type", "application/json")
+            .body("{}");
+        request.send().await.expect("the site answers")
+    };
+    let read = async |path: &str| {
+        let request = api.ask("GET", path).bearer_auth(TOKEN);
+        request.send().await.expect("the site answers")
+    };
     match (method, path) {
+        ("get", "/drafts" | "/queue") => vec![
+            (200, read(path).await),
+            (401, get(path).await),
+            (403, without_scope("GET", path).await),
+        ],
+        ("get", "/drafts/{id}") => {
+            let id = draft(api).await;
+            let own = format!("/drafts/{id}");
+            vec![
+                (200, read(&own).await),
+                (401, get(&own).await),
+                (403, without_scope("GET", &own).await),
+                (404, read("/drafts/0").await),
+                (404, read("/drafts/none").await),
+            ]
+        }
         ("get", "/units" | "/ranking") => vec![
             (200, get(path).await),
             (200, get(&format!("{path}?page=9&per_page=200")).await),
@@ -213,6 +256,7 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
             (200, send("POST", path, &fresh).await),
             (400, not_utf8("POST", path).await),
             (401, without_token("POST", path).await),
+            (403, without_scope("POST", path).await),
             (409, send("POST", path, &other_watts.to_string()).await),
             (415, as_text("POST", path).await),
             (422, send("POST", path, &wrong).await),
@@ -228,6 +272,7 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
                     send("PUT", "/units/larkfield-lf-65", &revised.to_string()).await,
                 ),
                 (401, without_token("PUT", own).await),
+                (403, without_scope("PUT", own).await),
                 (
                     404,
                     send("PUT", "/units/nobody?reason=test", &fresh_of(&fresh)).await,
@@ -259,6 +304,7 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
                 (201, upload("?name=prose.txt", prose).await),
                 (400, upload("", bytes).await),
                 (401, without_token("POST", path).await),
+                (403, without_scope("POST", path).await),
             ]
         }
         ("post", "/photos") => {
@@ -277,6 +323,7 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
                 (200, upload("?name=front.jpg", fresh.clone()).await),
                 (400, upload("", fresh).await),
                 (401, without_token("POST", path).await),
+                (403, without_scope("POST", path).await),
                 (422, upload("?name=a.gif", b"GIF89a".to_vec()).await),
             ]
         }
@@ -295,6 +342,21 @@ async fn situations(api: &Api, path: &str, method: &str) -> Vec<(u16, Response)>
         ],
         (method, path) => panic!("{method} {path} is described, but this test does not know it"),
     }
+}
+
+/// A draft in which maker and model are typed, and nonsense as its power.
+async fn draft(api: &Api) -> i64 {
+    let fields = json!({
+        "unit.maker": "Larkfield", "unit.model": "LF-140",
+        "unit.nameplate.output_power_w": "much"
+    });
+    let mut tx = api.site.db.write().await.expect("the only writer");
+    let now = api.site.clock.now();
+    let id = drafts::insert(&mut tx, api.operator_id, None, &fields.to_string(), now)
+        .await
+        .expect("a new draft");
+    tx.commit().await.expect("nothing is in the way");
+    id
 }
 
 /// Sends one unit's record to another unit's address.

@@ -1,12 +1,16 @@
 //! A served site with a client and a token.
 
 use brickbook::evaluate::Method;
-use brickbook::storage::{Db, api_tokens, operators};
+use brickbook::storage::{
+    Db,
+    api_tokens::{self, Scope, Scopes},
+    operators::{self, Role},
+};
 use brickbook::web::{Config, Site, serve_on};
 use reqwest::{Client, RequestBuilder, Response, StatusCode};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
-use time::macros::datetime;
+use time::{OffsetDateTime, macros::datetime};
 
 /// The token that [`Api::start`] makes.
 pub const TOKEN: &str = "a-token-that-only-this-test-knows";
@@ -15,7 +19,7 @@ pub struct Api {
     pub site: Site,
     base: String,
     client: Client,
-    operator_id: i64,
+    pub operator_id: i64,
     stop: Option<tokio::sync::oneshot::Sender<()>>,
     _folder: tempfile::TempDir,
 }
@@ -33,7 +37,7 @@ impl Api {
             .expect("a new database");
         let mut tx = db.write().await.expect("the only writer");
         let now = datetime!(2026-09-01 12:00 UTC);
-        let operator_id = operators::insert(&mut tx, "Tester", "no password", now)
+        let operator_id = operators::insert(&mut tx, "Tester", "no password", Role::Owner, now)
             .await
             .expect("the first operator");
         tx.commit().await.expect("nothing is in the way");
@@ -76,11 +80,29 @@ impl Api {
         api
     }
 
+    /// A token that may do everything.
     pub async fn make_token(&self, token: &str) -> i64 {
+        self.make_token_for(token, Scopes::new(Scope::ALL), None)
+            .await
+    }
+
+    pub async fn make_token_for(
+        &self,
+        token: &str,
+        scopes: Scopes,
+        expires_at: Option<OffsetDateTime>,
+    ) -> i64 {
         let hash = Sha256::digest(token.as_bytes()).into();
+        let new = api_tokens::New {
+            token_hash: &hash,
+            operator_id: self.operator_id,
+            label: "test",
+            scopes,
+            expires_at,
+        };
         let mut tx = self.site.db.write().await.expect("the only writer");
         let now = self.site.clock.now();
-        let id = api_tokens::insert(&mut tx, &hash, self.operator_id, "test", now)
+        let id = api_tokens::insert(&mut tx, &new, now)
             .await
             .expect("a new token");
         tx.commit().await.expect("nothing is in the way");

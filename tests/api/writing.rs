@@ -1,5 +1,7 @@
 //! Publishing and revising.
 
+use brickbook::storage::api_tokens::{Scope, Scopes};
+
 use crate::served::{Api, TOKEN, body, header, problem, record, text};
 use serde_json::json;
 
@@ -242,4 +244,37 @@ async fn a_session_cookie_does_not_let_a_page_write() {
         .unwrap();
     assert_eq!(header(&preflight, "access-control-allow-origin"), "");
     assert_eq!(header(&preflight, "access-control-allow-methods"), "");
+}
+
+#[tokio::test]
+async fn a_token_that_has_expired_opens_nothing() {
+    let api = Api::start().await;
+    let now = api.site.clock.now();
+    let all = || Scopes::new(Scope::ALL);
+    let hour = time::Duration::hours(1);
+    api.make_token_for("a-token-of-yesterday", all(), Some(now - hour))
+        .await;
+    api.make_token_for("a-token-of-tomorrow", all(), Some(now + hour))
+        .await;
+    let ask = async |token: &str| {
+        let request = api.ask("GET", "/drafts").bearer_auth(token);
+        request.send().await.unwrap()
+    };
+    let told = problem(ask("a-token-of-yesterday").await, 401).await;
+    assert!(told["detail"].as_str().unwrap().contains("expired"));
+    assert_eq!(ask("a-token-of-tomorrow").await.status(), 200);
+}
+
+#[tokio::test]
+async fn what_needs_a_token_is_kept_by_nobody_and_closed_to_other_sites() {
+    let api = Api::start().await;
+    let request = api.ask("GET", "/drafts").bearer_auth(TOKEN);
+    let answer = request
+        .header("origin", "https://elsewhere.example")
+        .send()
+        .await
+        .unwrap();
+    assert_eq!(answer.status(), 200);
+    assert_eq!(header(&answer, "cache-control"), "no-store");
+    assert_eq!(header(&answer, "access-control-allow-origin"), "");
 }

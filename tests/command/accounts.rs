@@ -15,7 +15,7 @@ fn an_account_is_added_with_a_password_from_standard_input() {
     assert!(hashes[0].starts_with("$argon2id$"), "{}", hashes[0]);
     assert!(!hashes[0].contains("correct"));
     let list = bench.call(&["user", "list"]).succeeds();
-    assert!(list.out.starts_with("Ada (since "), "{}", list.out);
+    assert!(list.out.starts_with("Ada (owner, since "), "{}", list.out);
 }
 
 #[test]
@@ -61,4 +61,58 @@ fn another_password_replaces_the_first() {
         )
         .fails_with(2);
     assert!(nobody.err.contains("no account eve"), "{}", nobody.err);
+}
+
+#[test]
+fn roles_are_given_and_taken_and_the_last_owner_stays() {
+    let bench = Bench::new();
+    let add = |name: &str, more: &[&str]| {
+        let mut call = vec!["user", "add", name, "--password-stdin"];
+        call.extend(more);
+        bench.call_with(&call, "correct horse battery\n")
+    };
+    let first = add("ada", &["--role", "reader"]).fails_with(2);
+    assert!(first.err.contains("must be an owner"), "{}", first.err);
+    add("ada", &[]).succeeds();
+    add("bea", &[]).succeeds();
+    add("cleo", &["--role", "reader"]).succeeds();
+    let roles = || bench.texts("brickbook-data", "SELECT role FROM operator ORDER BY name");
+    assert_eq!(roles(), ["owner", "editor", "reader"]);
+    for call in [
+        &["user", "role", "ada", "editor"] as &[_],
+        &["user", "deactivate", "Ada"],
+    ] {
+        let refused = bench.call(call).fails_with(2);
+        assert!(refused.err.contains("last owner"), "{}", refused.err);
+    }
+    bench.call(&["user", "role", "cleo", "owner"]).succeeds();
+    bench.call(&["user", "deactivate", "ada"]).succeeds();
+    let list = bench.call(&["user", "list"]).succeeds().out;
+    assert!(list.contains("deactivated"), "{list}");
+    bench.call(&["user", "reactivate", "ada"]).succeeds();
+    let log = bench.call(&["audit", "--action", "account"]).succeeds().out;
+    let actions: Vec<&str> = log
+        .lines()
+        .map(|line| line.split("  ").nth(2).unwrap())
+        .collect();
+    assert_eq!(
+        actions,
+        [
+            "account.reactivated",
+            "account.deactivated",
+            "account.role-set",
+            "account.added",
+            "account.added",
+            "account.added"
+        ]
+    );
+    let json = bench
+        .call(&["audit", "--json", "--lines", "1"])
+        .succeeds()
+        .out;
+    let line: serde_json::Value = serde_json::from_str(json.trim()).unwrap();
+    assert_eq!(
+        (&line["who"], &line["via"]),
+        (&"command line".into(), &"command".into())
+    );
 }

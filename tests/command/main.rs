@@ -10,6 +10,7 @@ mod doctor;
 mod evaluating;
 mod exporting;
 mod killing;
+mod licences;
 mod logs;
 mod odd_addresses;
 mod photos;

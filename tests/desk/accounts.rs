@@ -6,8 +6,12 @@ use crate::{
 };
 use axum::http::StatusCode;
 use brickbook::{
-    storage::api_tokens,
-    web::{Clock, Config, Site},
+    storage::{
+        api_tokens,
+        audit::{self, Wanted},
+        operators::{self, Role},
+    },
+    web::{Clock, Config},
 };
 use std::sync::{Arc, Mutex};
 use time::{Duration, macros::datetime};
@@ -150,20 +154,39 @@ async fn a_wrong_password_and_an_unknown_name_get_the_same_answer() {
 }
 
 #[tokio::test]
-async fn after_ten_attempts_for_one_account_even_the_right_password_has_to_wait() {
-    let app = TestApp::empty().await;
+async fn whoever_guesses_waits_and_the_owner_gets_in_from_elsewhere() {
+    let app = TestApp::with(Config {
+        trusted_proxies: vec!["0.0.0.0".parse().unwrap()],
+        ..Config::default()
+    })
+    .await;
     Browser::set_up(&app).await;
-    let mut browser = Browser::new(&app);
-    for _ in 0..10 {
-        assert_eq!(
-            browser.sign_in("Ada", "wrong").await.status,
-            StatusCode::UNPROCESSABLE_ENTITY
-        );
+    let mut guesser = Browser::new(&app);
+    guesser.address = Some("203.0.113.9");
+    let mut put_off = guesser.sign_in("Ada", "wrong").await;
+    for _ in 0..25 {
+        if put_off.status == StatusCode::TOO_MANY_REQUESTS {
+            break;
+        }
+        assert_eq!(put_off.status, StatusCode::UNPROCESSABLE_ENTITY);
+        put_off = guesser.sign_in("Ada", "wrong").await;
     }
-    let put_off = browser.sign_in("Ada", PASSWORD).await;
     assert_eq!(put_off.status, StatusCode::TOO_MANY_REQUESTS);
-    assert!(put_off.header("retry-after").parse::<u64>().unwrap() <= 31);
+    let wait: u64 = put_off.header("retry-after").parse().unwrap();
+    assert!((1..=901).contains(&wait), "{wait}");
     assert!(put_off.words().contains("Please wait"));
+    let right = guesser.sign_in("Ada", PASSWORD).await;
+    assert_eq!(
+        right.status,
+        StatusCode::TOO_MANY_REQUESTS,
+        "even the right password waits there"
+    );
+    let mut owner = Browser::new(&app);
+    owner.address = Some("198.51.100.7");
+    assert_eq!(
+        owner.sign_in("Ada", PASSWORD).await.status,
+        StatusCode::SEE_OTHER
+    );
 }
 
 #[tokio::test]
@@ -193,26 +216,19 @@ async fn after_signing_out_the_old_cookie_opens_nothing() {
     assert_eq!(browser.get("/desk").await.status, StatusCode::SEE_OTHER);
 }
 
-#[tokio::test]
-async fn a_session_ends_two_weeks_after_its_last_use() {
-    let folder = tempfile::tempdir().unwrap();
-    let db = brickbook::storage::Db::open(&folder.path().join("test.db"))
-        .await
-        .unwrap();
+/// A site whose clock the test sets.
+async fn on_a_clock() -> (TestApp, Arc<Mutex<time::OffsetDateTime>>) {
     let now = Arc::new(Mutex::new(datetime!(2026-09-01 08:00 UTC)));
     let clock = Clock::from({
         let now = now.clone();
         move || *now.lock().unwrap()
     });
-    let site = Site::with_clock(
-        Config::default(),
-        db,
-        Arc::new(brickbook::evaluate::Method::standard()),
-        clock,
-    )
-    .await
-    .unwrap();
-    let app = TestApp::of(site, folder);
+    (TestApp::on_clock(clock).await, now)
+}
+
+#[tokio::test]
+async fn a_session_ends_two_weeks_after_its_last_use() {
+    let (app, now) = on_a_clock().await;
     let mut browser = Browser::set_up(&app).await;
     let mut opens_after = async |days: i64| {
         *now.lock().unwrap() += Duration::days(days);
@@ -221,6 +237,29 @@ async fn a_session_ends_two_weeks_after_its_last_use() {
     assert!(opens_after(13).await, "used within two weeks");
     assert!(opens_after(13).await, "that use has moved the end");
     assert!(!opens_after(15).await);
+}
+
+#[tokio::test]
+async fn a_session_ends_ninety_days_after_sign_in_however_used() {
+    let (app, now) = on_a_clock().await;
+    let mut browser = Browser::set_up(&app).await;
+    for day in 1..=100 {
+        *now.lock().unwrap() += Duration::days(1);
+        let open = browser.get("/desk").await.status == StatusCode::OK;
+        assert_eq!(open, day < 90, "on day {day}");
+    }
+}
+
+#[tokio::test]
+async fn an_owner_ends_all_sessions_of_an_account() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    assert_eq!(bea.get("/desk").await.status, StatusCode::OK);
+    let id = number_of(&app, "Bea").await;
+    press(&mut ada, id, &[("action", "end-sessions")]).await;
+    assert_eq!(bea.get("/desk").await.status, StatusCode::SEE_OTHER);
+    assert_eq!(ada.get("/desk").await.status, StatusCode::OK);
 }
 
 #[tokio::test]
@@ -278,13 +317,13 @@ async fn a_sign_in_that_another_site_sends_is_refused() {
 }
 
 #[tokio::test]
-async fn one_operator_sees_nothing_of_anothers_drafts() {
+async fn one_operator_changes_nothing_of_anothers_drafts() {
     let app = TestApp::empty().await;
     let mut ada = Browser::set_up(&app).await;
     let draft = ada.new_draft().await;
     let hash = brickbook::web::auth::hash_password(PASSWORD).unwrap();
     let mut tx = app.site.db.write().await.unwrap();
-    brickbook::storage::operators::insert(&mut tx, "Grace", &hash, app.site.clock.now())
+    operators::insert(&mut tx, "Grace", &hash, Role::Editor, app.site.clock.now())
         .await
         .unwrap();
     tx.commit().await.unwrap();
@@ -301,6 +340,15 @@ async fn one_operator_sees_nothing_of_anothers_drafts() {
     assert_eq!(
         grace.get(&format!("{draft}/publish")).await.status,
         StatusCode::NOT_FOUND
+    );
+    let read = grace.get(&format!("{draft}/read")).await;
+    assert_eq!(read.status, StatusCode::OK, "but may read it");
+    assert!(
+        grace
+            .get("/desk")
+            .await
+            .text()
+            .contains(&format!("{draft}/read"))
     );
 }
 
@@ -320,9 +368,13 @@ async fn a_token_is_shown_once_and_opens_nothing_after_it_is_revoked() {
     let token = &html[start..start + 46];
     let hash = brickbook::web::auth::hash_of(token);
     let bearer = async || {
-        api_tokens::bearer(&mut app.site.db.read().await.unwrap(), &hash)
-            .await
-            .unwrap()
+        api_tokens::bearer(
+            &mut app.site.db.read().await.unwrap(),
+            &hash,
+            app.site.clock.now(),
+        )
+        .await
+        .unwrap()
     };
     assert_eq!(
         bearer().await.map(|b| b.operator_name).as_deref(),
@@ -336,4 +388,266 @@ async fn a_token_is_shown_once_and_opens_nothing_after_it_is_revoked() {
         StatusCode::SEE_OTHER
     );
     assert_eq!(bearer().await, None);
+}
+
+/// A browser of an account that an owner invited.
+async fn invited<'a>(
+    app: &'a TestApp,
+    owner: &mut Browser<'a>,
+    name: &str,
+    role: &str,
+) -> Browser<'a> {
+    let link = invitation(owner, name, role).await;
+    let mut browser = Browser::new(app);
+    let page = browser.get(&link).await;
+    let chosen = form(&page, &link)
+        .set("password", PASSWORD)
+        .set("again", PASSWORD);
+    let answer = browser.send(&chosen, None).await;
+    assert_eq!(answer.header("location"), "/sign-in", "{}", answer.words());
+    browser.sign_in(name, PASSWORD).await;
+    browser
+}
+
+/// Makes a one-time link and gives its path.
+async fn invitation(owner: &mut Browser<'_>, name: &str, role: &str) -> String {
+    let page = owner.get("/desk/accounts").await;
+    let asked = form(&page, "/desk/accounts")
+        .set("name", name)
+        .set("role", role);
+    link_in(&owner.send(&asked, None).await)
+}
+
+fn link_in(answer: &crate::app::Answer) -> String {
+    assert_eq!(answer.status, StatusCode::OK, "{}", answer.words());
+    let html = answer.text();
+    let start = html.find("/invited/").expect("a link is shown");
+    html[start..start + "/invited/".len() + 43].to_owned()
+}
+
+/// The number of an account.
+async fn number_of(app: &TestApp, name: &str) -> i64 {
+    operators::find_by_name(&mut app.site.db.read().await.unwrap(), name)
+        .await
+        .unwrap()
+        .expect("the account is there")
+        .id
+}
+
+async fn press(owner: &mut Browser<'_>, id: i64, fields: &[(&str, &str)]) -> crate::app::Answer {
+    let page = owner.get("/desk/accounts").await;
+    let csrf = form(&page, "/desk/accounts").value("csrf").to_owned();
+    let mut sent = vec![("csrf".to_owned(), csrf)];
+    sent.extend(
+        fields
+            .iter()
+            .map(|(n, v)| ((*n).to_owned(), (*v).to_owned())),
+    );
+    owner
+        .post(&format!("/desk/accounts/{id}"), &sent, &[])
+        .await
+}
+
+#[tokio::test]
+async fn an_invited_reader_reads_drafts_and_changes_nothing() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let mut bea = invited(&app, &mut ada, "Bea", "reader").await;
+    let desk = bea.get("/desk").await;
+    assert!(desk.words().contains("Signed in as Bea"));
+    assert!(!desk.text().contains("action=\"/desk/draft\""));
+    assert!(!desk.text().contains("href=\"/desk/accounts\""));
+    let read = bea.get(&format!("{draft}/read")).await;
+    assert!(read.words().contains("Unpublished preview"));
+    assert_eq!(bea.get(&draft).await.status, StatusCode::FORBIDDEN);
+}
+
+#[tokio::test]
+async fn an_invitation_opens_once_and_the_newest_alone() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let first = invitation(&mut ada, "Bea", "editor").await;
+    let second = invitation(&mut ada, "Bea", "editor").await;
+    let mut bea = Browser::new(&app);
+    assert_eq!(bea.get(&first).await.status, StatusCode::NOT_FOUND);
+    let page = bea.get(&second).await;
+    assert!(page.words().contains("You are invited as Bea, editor"));
+    let weak = form(&page, &second)
+        .set("password", "passwordpassword")
+        .set("again", "passwordpassword");
+    let refused = bea.send(&weak, None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(!refused.text().contains("passwordpassword"));
+    let good = form(&page, &second)
+        .set("password", PASSWORD)
+        .set("again", PASSWORD);
+    assert_eq!(bea.send(&good, None).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(bea.send(&good, None).await.status, StatusCode::NOT_FOUND);
+    assert_eq!(bea.get("/invited/x").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn another_role_ends_the_sessions_and_the_last_owner_stays() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    let (ada_id, bea_id) = (number_of(&app, "Ada").await, number_of(&app, "Bea").await);
+    for action in ["role", "deactivate"] {
+        let refused = press(&mut ada, ada_id, &[("action", action), ("role", "reader")]).await;
+        assert_eq!(refused.status, StatusCode::CONFLICT);
+        assert!(
+            refused.words().contains("last owner"),
+            "{}",
+            refused.words()
+        );
+    }
+    let made = press(&mut ada, bea_id, &[("action", "role"), ("role", "owner")]).await;
+    assert_eq!(made.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        bea.get("/desk").await.status,
+        StatusCode::SEE_OTHER,
+        "signed out by it"
+    );
+    bea.sign_in("Bea", PASSWORD).await;
+    assert_eq!(bea.get("/desk/accounts").await.status, StatusCode::OK);
+    press(&mut bea, ada_id, &[("action", "deactivate")]).await;
+    assert_eq!(ada.get("/desk").await.status, StatusCode::SEE_OTHER);
+    let refused = ada.sign_in("Ada", PASSWORD).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    press(&mut bea, ada_id, &[("action", "reactivate")]).await;
+    assert_eq!(
+        ada.sign_in("Ada", PASSWORD).await.status,
+        StatusCode::SEE_OTHER
+    );
+}
+
+#[tokio::test]
+async fn the_drafts_of_a_deactivated_account_are_taken_over_and_its_tokens_open_nothing() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    let draft = bea.new_draft().await;
+    let tokens = bea.get("/desk/tokens").await;
+    let made = form(&tokens, "/desk/tokens").set("label", "script");
+    let html = bea.send(&made, None).await.text();
+    let at = html.find("value=\"bb_").unwrap() + 7;
+    let hash = brickbook::web::auth::hash_of(&html[at..at + 46]);
+    let bea_id = number_of(&app, "Bea").await;
+    let early = press(&mut ada, bea_id, &[("action", "take-drafts")]).await;
+    assert_eq!(early.status, StatusCode::CONFLICT);
+    press(&mut ada, bea_id, &[("action", "deactivate")]).await;
+    press(&mut ada, bea_id, &[("action", "take-drafts")]).await;
+    assert_eq!(ada.get(&draft).await.status, StatusCode::OK);
+    let now = app.site.clock.now();
+    let mut connection = app.site.db.read().await.unwrap();
+    let bearer = api_tokens::bearer(&mut connection, &hash, now).await;
+    assert_eq!(bearer.unwrap(), None);
+}
+
+#[tokio::test]
+async fn another_password_needs_the_old_one_and_ends_all_other_sessions() {
+    let app = TestApp::empty().await;
+    let mut here = Browser::set_up(&app).await;
+    let mut elsewhere = Browser::new(&app);
+    elsewhere.sign_in("Ada", PASSWORD).await;
+    let before = here.cookies["brickbook_session"].clone();
+    let page = here.get("/desk/account").await;
+    let new = "umbrella moss teapot";
+    let typed = form(&page, "/desk/account/password")
+        .set("password", new)
+        .set("again", new);
+    let refused = here
+        .send(&typed.clone().set("old", "not the old one"), None)
+        .await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(elsewhere.get("/desk").await.status, StatusCode::OK);
+    let done = here.send(&typed.set("old", PASSWORD), None).await;
+    assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.words());
+    assert_eq!(elsewhere.get("/desk").await.status, StatusCode::SEE_OTHER);
+    assert_eq!(here.get("/desk").await.status, StatusCode::OK);
+    assert_ne!(here.cookies["brickbook_session"], before, "a new session");
+    let refused = elsewhere.sign_in("Ada", PASSWORD).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    elsewhere.sign_in("Ada", new).await;
+    assert_eq!(elsewhere.get("/desk").await.status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn sessions_are_listed_and_ended_one_by_one_and_all_others_at_once() {
+    let app = TestApp::empty().await;
+    let mut here = Browser::set_up(&app).await;
+    let mut others = [Browser::new(&app), Browser::new(&app)];
+    for other in &mut others {
+        other.sign_in("Ada", PASSWORD).await;
+    }
+    let page = here.get("/desk/account").await;
+    let html = page.text();
+    let at = html.find("/desk/account/sessions/").unwrap();
+    let action: String = html[at..].chars().take_while(|c| *c != '"').collect();
+    let ended = here.send(&form_in(&html, &action), None).await;
+    assert_eq!(ended.status, StatusCode::SEE_OTHER);
+    let [one, two] = &mut others;
+    let open = [one.get("/desk").await.status, two.get("/desk").await.status];
+    assert_eq!(
+        open.iter().filter(|s| **s == StatusCode::OK).count(),
+        1,
+        "one of the two"
+    );
+    here.send(&form(&page, "/desk/account/sessions/end"), None)
+        .await;
+    for other in &mut others {
+        assert_eq!(other.get("/desk").await.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(here.get("/desk").await.status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn what_was_done_stands_in_the_audit_log_for_owners_without_secrets() {
+    let app = TestApp::empty().await;
+    let mut ada = Browser::set_up(&app).await;
+    let draft = ada.new_draft().await;
+    let link = invitation(&mut ada, "Bea", "editor").await;
+    let discard = ada.get(&format!("{draft}/discard")).await;
+    ada.send(&form(&discard, &format!("{draft}/discard")), None)
+        .await;
+    let lines = audit::list(
+        &mut app.site.db.read().await.unwrap(),
+        &Wanted::default(),
+        100,
+    )
+    .await
+    .unwrap();
+    let actions: Vec<&str> = lines
+        .iter()
+        .rev()
+        .map(|line| line.action.as_str())
+        .collect();
+    assert_eq!(
+        actions,
+        [
+            "account.added",
+            "session.begun",
+            "draft.begun",
+            "account.invited",
+            "draft.discarded"
+        ]
+    );
+    assert!(
+        lines
+            .iter()
+            .all(|line| line.who == "Ada" && line.via == "desk")
+    );
+    let (begun, discarded) = (&lines[2], &lines[0]);
+    assert_eq!(begun.object, discarded.object);
+    assert_eq!(begun.after_sha256, discarded.before_sha256);
+    let page = ada.get("/desk/audit?action=draft").await;
+    assert!(page.words().contains("draft.begun") && !page.words().contains("account.invited"));
+    let file = ada.get("/desk/audit.csv").await;
+    assert!(file.header("content-type").starts_with("text/csv"));
+    let mut reader = csv::Reader::from_reader(file.bytes.as_slice());
+    assert_eq!(reader.records().map(Result::unwrap).count(), 5);
+    for secret in [PASSWORD, link.trim_start_matches("/invited/")] {
+        assert!(!file.text().contains(secret));
+    }
 }

@@ -81,6 +81,7 @@ async fn publishing_twice_publishes_once_and_leads_to_the_same_page() {
     let mut other = Browser {
         app: &app,
         cookies: ada.cookies.clone(),
+        address: None,
     };
     let (first, second) = tokio::join!(ada.send(&confirm, None), other.send(&confirm, None));
     for answer in [

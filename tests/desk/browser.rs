@@ -13,6 +13,8 @@ pub const PASSWORD: &str = "a rather long password";
 pub struct Browser<'a> {
     pub app: &'a TestApp,
     pub cookies: BTreeMap<String, String>,
+    /// Where it is, as a proxy that the site trusts would say.
+    pub address: Option<&'static str>,
 }
 
 /// A form as it stands on a page: where it goes, and its fields in order.
@@ -52,6 +54,7 @@ impl<'a> Browser<'a> {
         Browser {
             app,
             cookies: BTreeMap::new(),
+            address: None,
         }
     }
 
@@ -128,6 +131,9 @@ impl<'a> Browser<'a> {
     async fn ask(&mut self, mut request: Request<Body>) -> Answer {
         let headers = request.headers_mut();
         headers.insert(header::HOST, "bench.example".parse().unwrap());
+        if let Some(address) = self.address {
+            headers.insert("x-forwarded-for", address.parse().unwrap());
+        }
         if !self.cookies.is_empty() {
             let cookies: Vec<String> = self
                 .cookies

@@ -710,9 +710,15 @@ async fn another_operator_uses_the_log_but_not_the_first_one_s_draft() {
     let password = "another long password";
     let hash = brickbook::web::auth::hash_password(password).unwrap();
     let mut tx = app.site.db.write().await.unwrap();
-    operators::insert(&mut tx, "Bea", &hash, app.site.clock.now())
-        .await
-        .unwrap();
+    operators::insert(
+        &mut tx,
+        "Bea",
+        &hash,
+        operators::Role::Editor,
+        app.site.clock.now(),
+    )
+    .await
+    .unwrap();
     tx.commit().await.unwrap();
     let mut bea = Browser::new(&app);
     bea.sign_in("Bea", password).await;

@@ -7,6 +7,7 @@ mod app;
 mod browser;
 
 mod accounts;
+mod asvs;
 mod bench;
 mod bench_sheet;
 mod killed;
@@ -14,4 +15,5 @@ mod logs;
 mod photos;
 mod ports;
 mod queue;
+mod rights;
 mod sharing;

@@ -176,7 +176,9 @@ async fn another_operator_sees_whose_bench_a_candidate_is_on() {
     let hash = brickbook::web::auth::hash_password(PASSWORD).unwrap();
     let mut tx = app.site.db.write().await.unwrap();
     let now = app.site.clock.now();
-    operators::insert(&mut tx, "Bea", &hash, now).await.unwrap();
+    operators::insert(&mut tx, "Bea", &hash, operators::Role::Editor, now)
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     let mut bea = Browser::new(&app);
     bea.sign_in("Bea", PASSWORD).await;

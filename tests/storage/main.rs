@@ -1,6 +1,7 @@
 //! The store on a real file with its real settings: opening and upgrading, several at once,
 //! submitting, re-scoring.
 
+mod audit;
 mod opening;
 mod photos;
 mod queue;

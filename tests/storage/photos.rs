@@ -134,7 +134,7 @@ async fn only_a_photo_that_neither_a_unit_nor_a_draft_names_can_be_deleted() {
         .await
         .unwrap();
     let mut tx = db.write().await.unwrap();
-    let operator = operators::insert(&mut tx, "Ada", "hash", NOW)
+    let operator = operators::insert(&mut tx, "Ada", "hash", operators::Role::Owner, NOW)
         .await
         .unwrap();
     let fields = json!({"photos[0].sha256": drafted.sha256()}).to_string();

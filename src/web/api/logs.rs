@@ -1,6 +1,6 @@
 //! `POST /logs`: a raw log on its way in, byte for byte as the instrument wrote it.
 
-use super::bearer::Bearer;
+use super::bearer::{Bearer, Evidence};
 use super::json;
 use super::problem::Problem;
 use super::record_schema::LogLayout;
@@ -69,13 +69,15 @@ struct KeptLog {
          content_type = "application/problem+json"),
         (status = 401, description = "No valid token", body = Problem,
          content_type = "application/problem+json"),
+        (status = 403, description = "The token lacks the scope `evidence`", body = Problem,
+         content_type = "application/problem+json"),
         (status = 413, description = "Larger than the site takes", body = Problem,
          content_type = "application/problem+json"),
     ),
 )]
 pub async fn upload(
     State(site): State<Site>,
-    writer: Bearer,
+    writer: Bearer<Evidence>,
     pairs: Pairs,
     body: Body,
 ) -> Result<Response, Problem> {
@@ -95,7 +97,7 @@ pub async fn upload(
         ));
     }
     let source = Source::Body(body);
-    let taken = incoming::take_in(&site, name, source, writer.operator_id)
+    let taken = incoming::take_in(&site, name, source, writer.who())
         .await
         .map_err(|error| problem_of(&site, error))?;
     let file = taken.file;

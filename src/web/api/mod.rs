@@ -2,16 +2,18 @@
 //! problem documents for whatever goes wrong, and a description of itself.
 //!
 //! Every handler is registered together with its description, so that nothing is served that is
-//! not described. Reading is open to anybody; writing needs a token.
+//! not described. Reading what is public is open to anybody; everything else needs a token with a scope.
 
 mod bearer;
 mod body;
 mod coming;
+mod drafts;
 mod evaluate;
 mod logs;
 mod paging;
 mod photos;
 mod problem;
+mod queue;
 mod ranking;
 mod record_schema;
 mod regimes;
@@ -60,6 +62,9 @@ fn described_routes() -> OpenApiRouter<Site> {
         .routes(routes!(regimes::regime))
         .routes(routes!(regimes::classes))
         .routes(routes!(coming::coming))
+        .routes(routes!(drafts::list))
+        .routes(routes!(drafts::one))
+        .routes(routes!(queue::list))
         .routes(routes!(description))
 }
 
@@ -82,6 +87,7 @@ fn described_routes() -> OpenApiRouter<Site> {
         (name = "evaluation", description = "What a record says, without storing it"),
         (name = "ranking", description = "How units stand to each other"),
         (name = "queue", description = "What is going to be tested"),
+        (name = "drafts", description = "What is not published yet, for those who may read it"),
         (name = "method", description = "Rules, limits and classes that results depend on"),
     )
 )]
@@ -92,7 +98,10 @@ struct Tokens;
 impl utoipa::Modify for Tokens {
     fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
         let mut bearer = Http::new(HttpAuthScheme::Bearer);
-        bearer.description = Some("A token made at the desk, under Tokens.".to_owned());
+        bearer.description = Some(
+            "A token made at the desk, under Tokens, with the scope that the operation names."
+                .to_owned(),
+        );
         openapi
             .components
             .get_or_insert_default()
@@ -149,7 +158,8 @@ async fn method_not_allowed(method: Method) -> Problem {
 /// Lets scripts of other sites read what anybody may read. Writing stays closed to them: no answer
 /// to a preflight request allows it.
 async fn readable_from_anywhere(request: Request, next: Next) -> Response {
-    let reads = matches!(*request.method(), Method::GET | Method::HEAD);
+    let reads = matches!(*request.method(), Method::GET | Method::HEAD)
+        && !request.headers().contains_key(header::AUTHORIZATION);
     let mut response = next.run(request).await;
     if reads {
         let headers = response.headers_mut();

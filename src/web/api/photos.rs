@@ -1,6 +1,6 @@
 //! `POST /photos`: a photo on its way in, from any camera or phone.
 
-use super::bearer::Bearer;
+use super::bearer::{Bearer, Evidence};
 use super::json;
 use super::problem::Problem;
 use crate::web::Site;
@@ -56,6 +56,8 @@ struct KeptPhoto {
          content_type = "application/problem+json"),
         (status = 401, description = "No valid token", body = Problem,
          content_type = "application/problem+json"),
+        (status = 403, description = "The token lacks the scope `evidence`", body = Problem,
+         content_type = "application/problem+json"),
         (status = 413, description = "Larger than 20 MB", body = Problem,
          content_type = "application/problem+json"),
         (status = 422, description = "No picture that is taken; says what was found and expected",
@@ -64,7 +66,7 @@ struct KeptPhoto {
 )]
 pub async fn upload(
     State(site): State<Site>,
-    writer: Bearer,
+    writer: Bearer<Evidence>,
     pairs: Pairs,
     body: Body,
 ) -> Result<Response, Problem> {
@@ -77,7 +79,7 @@ pub async fn upload(
             "a file name of 1 to 200 characters without folders",
         ));
     }
-    let taken = incoming_photos::take_in(&site, name, Source::Body(body), writer.operator_id)
+    let taken = incoming_photos::take_in(&site, name, Source::Body(body), &writer.who())
         .await
         .map_err(|error| match error {
             Error::Internal(cause) => Problem::internal(cause),

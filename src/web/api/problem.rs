@@ -3,7 +3,7 @@
 use super::PREFIX;
 use crate::bench::problem::Problem as Fault;
 use crate::intake::submit::SubmitError;
-use crate::storage;
+use crate::storage::{self, api_tokens::Scope};
 use crate::web::urls;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -32,6 +32,9 @@ pub struct Problem {
     /// Address of the unit that the problem is about.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
+    /// The scope that the token lacks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scope: Option<&'static str>,
     /// A header that goes with the document; boxed, as problems travel through every result.
     #[serde(skip)]
     header: Option<Box<(header::HeaderName, HeaderValue)>>,
@@ -58,6 +61,7 @@ impl Problem {
             detail: detail.into(),
             faults: Vec::new(),
             unit: None,
+            scope: None,
             header: None,
         }
     }
@@ -130,6 +134,31 @@ impl Problem {
                 HeaderValue::from_static("Bearer realm=\"brickbook\""),
             ))),
             ..Problem::plain(StatusCode::UNAUTHORIZED, detail)
+        }
+    }
+
+    /// A valid token that may do other things.
+    pub fn missing_scope(scope: Scope) -> Problem {
+        let challenge = format!(
+            "Bearer realm=\"brickbook\", error=\"insufficient_scope\", scope=\"{}\"",
+            scope.id()
+        );
+        Problem {
+            kind: "urn:brickbook:problem:missing-scope",
+            title: "The token may not do this",
+            scope: Some(scope.id()),
+            header: Some(Box::new((
+                header::WWW_AUTHENTICATE,
+                HeaderValue::from_str(&challenge).expect("names of scopes are plain text"),
+            ))),
+            ..Problem::plain(
+                StatusCode::FORBIDDEN,
+                format!(
+                    "this needs a token with the scope {}, of an account that may {}; the desk makes one under Tokens",
+                    scope.id(),
+                    scope.words()
+                ),
+            )
         }
     }
 

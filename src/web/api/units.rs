@@ -1,6 +1,6 @@
 //! Units: the record as entered, its evaluation, its revisions, and publishing.
 
-use super::bearer::Bearer;
+use super::bearer::{Bearer, Records};
 use super::body::RecordText;
 use super::problem::Problem;
 use super::ranking::{Listing, ListingQuery};
@@ -224,6 +224,8 @@ pub async fn record(
          content_type = "application/problem+json"),
         (status = 401, description = "No valid token", body = Problem,
          content_type = "application/problem+json"),
+        (status = 403, description = "The token lacks the scope `records`", body = Problem,
+         content_type = "application/problem+json"),
         (status = 409, description = "Another record of this maker, model and sample is published",
          body = Problem, content_type = "application/problem+json",
          headers(("Link" = String, description = "The published unit"))),
@@ -237,7 +239,7 @@ pub async fn record(
 )]
 pub async fn create(
     State(site): State<Site>,
-    writer: Bearer,
+    writer: Bearer<Records>,
     RecordText(text): RecordText,
 ) -> Result<Response, Problem> {
     let submitted = publish(&site, text, Target::New, writer, String::new(), None).await?;
@@ -269,6 +271,8 @@ pub async fn create(
          content_type = "application/problem+json"),
         (status = 401, description = "No valid token", body = Problem,
          content_type = "application/problem+json"),
+        (status = 403, description = "The token lacks the scope `records`", body = Problem,
+         content_type = "application/problem+json"),
         (status = 404, description = "No such unit", body = Problem,
          content_type = "application/problem+json"),
         (status = 409, description = "Maker, model and sample are those of another unit",
@@ -286,7 +290,7 @@ pub async fn create(
 )]
 pub async fn revise(
     State(site): State<Site>,
-    writer: Bearer,
+    writer: Bearer<Records>,
     Path(slug): Path<String>,
     pairs: Pairs,
     headers: HeaderMap,
@@ -406,7 +410,7 @@ async fn publish(
     site: &Site,
     text: String,
     target: Target,
-    writer: Bearer,
+    writer: Bearer<Records>,
     reason: String,
     if_match: Option<HeaderValue>,
 ) -> Result<Submitted, Problem> {
@@ -434,7 +438,14 @@ async fn publish(
             ));
         }
     }
-    let submitted = store(&mut transaction, &submission, judged, &site.method).await?;
+    let submitted = store(
+        &mut transaction,
+        &writer.who(),
+        &submission,
+        judged,
+        &site.method,
+    )
+    .await?;
     transaction.commit().await?;
     site.refresh().await?;
     Ok(submitted)

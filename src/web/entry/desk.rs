@@ -9,10 +9,10 @@ use crate::web::filters;
 use crate::{
     bench::record::folded,
     ranking::Row,
-    storage::{drafts, units},
+    storage::{drafts, operators::Role, units},
     web::{
         Site,
-        auth::Signed,
+        auth::{Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -31,13 +31,19 @@ pub fn routes() -> Router<Site> {
 
 /// So many units are listed; a search finds the others.
 const MOST_LISTED: usize = 50;
+/// So many of the latest drafts are looked at for those of others.
+const MOST_OF_OTHERS: i64 = 100;
 
 #[derive(Template)]
 #[template(path = "entry/desk.html")]
 struct DeskPage {
     chrome: Chrome,
     csrf: String,
+    may_edit: bool,
+    may_own: bool,
     drafts: Vec<DraftLine>,
+    /// What others are working on, for reading.
+    of_others: Vec<OtherDraft>,
     /// The next few of the queue, and how many it holds.
     next: Vec<Next>,
     waiting: usize,
@@ -52,6 +58,13 @@ struct DraftLine {
     discard_url: String,
     plan_url: String,
     revises: bool,
+    changed: String,
+}
+
+struct OtherDraft {
+    title: String,
+    url: String,
+    whose: String,
     changed: String,
 }
 
@@ -77,6 +90,17 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
             changed: format::moment(stored.updated_at),
         });
     }
+    let mut of_others = Vec::new();
+    for listed in drafts::list_of_all(&mut *site.db.read().await?, MOST_OF_OTHERS).await? {
+        if listed.draft.operator_id != signed.operator_id {
+            of_others.push(OtherDraft {
+                title: draft::title_of(&draft::fields_of(&listed.draft)?),
+                url: urls::desk_read(listed.draft.id),
+                whose: listed.operator_name,
+                changed: format::moment(listed.draft.updated_at),
+            });
+        }
+    }
     let (next, waiting) = queue::next_few(site).await?;
     let wanted = query.last("q").unwrap_or("").to_owned();
     let public = site.public();
@@ -90,7 +114,10 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
     let page = DeskPage {
         chrome: super::chrome(&visit, &signed, "Desk"),
         csrf: signed.csrf.clone(),
+        may_edit: signed.role >= Role::Editor,
+        may_own: signed.role >= Role::Owner,
         drafts: lines,
+        of_others,
         next,
         waiting,
         found: found.len(),
@@ -142,7 +169,7 @@ struct RevisionLine {
     reason: String,
 }
 
-async fn unit(visit: Visit, signed: Signed, Path(slug): Path<String>) -> Result<Response, Error> {
+async fn unit(visit: Visit, signed: Editor, Path(slug): Path<String>) -> Result<Response, Error> {
     let site = &visit.site;
     let mut connection = site.db.read().await?;
     let unit = units::find_by_slug(&mut connection, &slug).await?;
@@ -193,7 +220,7 @@ struct Revise {
 
 async fn revise(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(slug): Path<String>,
     Form(form): Form<Revise>,
 ) -> Result<Response, Error> {

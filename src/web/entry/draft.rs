@@ -15,14 +15,16 @@ use crate::web::filters;
 use crate::{
     intake::form::{self, Fields},
     storage::{
-        self, candidates,
+        self,
+        audit::{self, Change},
+        candidates,
         drafts::{self, Draft, Save, Saved},
         photos::{self, Photo},
         preview_links, units,
     },
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -79,7 +81,7 @@ struct Begin {
 }
 
 /// `POST /desk/draft`: a new record.
-async fn begin(visit: Visit, signed: Signed, Form(form): Form<Begin>) -> Result<Response, Error> {
+async fn begin(visit: Visit, signed: Editor, Form(form): Form<Begin>) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let site = &visit.site;
     let last = drafts::last_published_record(&mut *site.db.read().await?, &signed.name).await?;
@@ -97,15 +99,11 @@ pub async fn insert(
     fields: &Fields,
 ) -> Result<i64, Error> {
     let text = serde_json::to_string(fields).map_err(Error::internal)?;
+    let now = site.clock.now();
     let mut tx = site.db.write().await?;
-    let id = drafts::insert(
-        &mut tx,
-        signed.operator_id,
-        unit_id,
-        &text,
-        site.clock.now(),
-    )
-    .await?;
+    let id = drafts::insert(&mut tx, signed.operator_id, unit_id, &text, now).await?;
+    let change = Change::new("draft.begun", format!("draft {id}")).after(&text);
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     Ok(id)
 }
@@ -135,7 +133,7 @@ pub async fn find(site: &Site, id: i64, signed: &Signed) -> Result<Draft, Error>
 
 async fn show(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     query: Pairs,
 ) -> Result<Response, Error> {
@@ -272,15 +270,11 @@ pub(super) async fn store(
 ) -> Result<Saved, Error> {
     let text = serde_json::to_string(&sent.fields).map_err(Error::internal)?;
     let mut tx = site.db.write().await?;
-    let saved = drafts::save(
-        &mut tx,
-        id,
-        signed.operator_id,
-        sent.save(),
-        &text,
-        site.clock.now(),
-    )
-    .await?;
+    let now = site.clock.now();
+    let saved = drafts::save(&mut tx, id, signed.operator_id, sent.save(), &text, now).await?;
+    if matches!(saved, Saved::Version(_)) {
+        audit::write_draft_save(&mut tx, &signed.who(), id, &sent.editor, &text, now).await?;
+    }
     tx.commit().await?;
     Ok(saved)
 }
@@ -289,7 +283,7 @@ pub(super) async fn store(
 /// them.
 async fn change(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -299,7 +293,7 @@ async fn change(
 /// The form with photos that were sent along: `taken` are put into it, `refused` are told.
 pub async fn with_photos(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     id: i64,
     pairs: Vec<(String, String)>,
     taken: &[Photo],
@@ -313,7 +307,7 @@ pub async fn with_photos(
 
 async fn changed(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     id: i64,
     pairs: Vec<(String, String)>,
     press: impl FnOnce(&mut Fields, &str) -> Option<Result<Pressed, String>>,
@@ -384,7 +378,7 @@ struct Acknowledged {
 /// Saves while somebody types. Acknowledged only after the commit.
 async fn autosave(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -432,7 +426,7 @@ struct DiscardPage {
     title: String,
 }
 
-async fn ask_discard(visit: Visit, signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+async fn ask_discard(visit: Visit, signed: Editor, Path(id): Path<i64>) -> Result<Response, Error> {
     let draft = find(&visit.site, id, &signed).await?;
     pages::private(&DiscardPage {
         chrome: super::chrome(&visit, &signed, "Discard a draft"),
@@ -444,14 +438,18 @@ async fn ask_discard(visit: Visit, signed: Signed, Path(id): Path<i64>) -> Resul
 
 async fn discard(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(form): Form<Begin>,
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
-    candidates::leave_the_bench(&mut tx, id, &signed.name, visit.site.clock.now()).await?;
+    let now = visit.site.clock.now();
+    candidates::leave_the_bench(&mut tx, id, &signed.name, now).await?;
+    let draft = drafts::find(&mut tx, id, signed.operator_id).await?;
     drafts::delete(&mut tx, id, signed.operator_id).await?;
+    let change = Change::new("draft.discarded", format!("draft {id}")).before(&draft.fields);
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     visit.site.refresh().await?;
     on_to(urls::DESK)

@@ -23,6 +23,9 @@ pub mod plan;
 pub mod plan_rows;
 pub mod sharing;
 
+pub mod account;
+pub mod accounts;
+pub mod audit;
 pub mod logs;
 pub mod photos;
 pub mod tokens;
@@ -51,6 +54,9 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(logs::routes())
         .merge(photos::routes())
         .merge(tokens::routes())
+        .merge(account::routes())
+        .merge(accounts::routes())
+        .merge(audit::routes())
         .layer(middleware::from_fn_with_state(
             site.clone(),
             only_from_own_pages,

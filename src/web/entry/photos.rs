@@ -13,12 +13,14 @@ use crate::web::filters;
 use crate::{
     intake::form::Fields,
     storage::{
-        self, photos as stored,
+        self,
+        audit::{self, Change},
+        photos as stored,
         photos::{NamedBy, Photo},
     },
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Path, Visit},
@@ -114,7 +116,7 @@ struct RowPage {
 }
 
 /// One file of the script's: answered with the row that goes into the form.
-async fn upload_one(visit: Visit, signed: Signed, request: Request) -> Response {
+async fn upload_one(visit: Visit, signed: Editor, request: Request) -> Response {
     match one(&visit.site, &signed, request).await {
         Ok(answer) => answer,
         Err(error) => {
@@ -167,7 +169,7 @@ async fn one(site: &Site, signed: &Signed, request: Request) -> Result<Response,
 /// each photo that could be taken stands in it.
 async fn upload_with_form(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     request: Request,
 ) -> Result<Response, Error> {
@@ -215,7 +217,7 @@ async fn take_in(site: &Site, signed: &Signed, field: Field<'_>) -> Result<Taken
     }
     let name = incoming::name_of(given);
     let source = Source::Field(Box::new(field));
-    incoming_photos::take_in(site, name, source, signed.operator_id).await
+    incoming_photos::take_in(site, name, source, &signed.who()).await
 }
 
 fn no_file() -> Error {
@@ -289,7 +291,7 @@ struct UnusedPhoto {
     earlier: Vec<Link>,
 }
 
-async fn list(visit: Visit, signed: Signed) -> Result<Response, Error> {
+async fn list(visit: Visit, signed: Editor) -> Result<Response, Error> {
     pages::private(&page(&visit, &signed, None).await?)
 }
 
@@ -352,12 +354,16 @@ struct Delete {
     sha256: String,
 }
 
-async fn delete(visit: Visit, signed: Signed, Form(form): Form<Delete>) -> Result<Response, Error> {
+async fn delete(visit: Visit, signed: Editor, Form(form): Form<Delete>) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
     match stored::remove(&mut tx, &form.sha256).await {
         // Pressed twice: it is gone, as was wanted.
-        Ok(()) | Err(storage::Error::NotFound) => {}
+        Ok(()) => {
+            let change = Change::new("photo.deleted", format!("photo {}", form.sha256));
+            audit::write(&mut tx, &signed.who(), change, visit.site.clock.now()).await?;
+        }
+        Err(storage::Error::NotFound) => {}
         Err(storage::Error::Conflict(_)) => {
             let refusal = refusal(stored::named_by(&mut tx, &form.sha256).await?, &signed);
             drop(tx);
@@ -410,6 +416,6 @@ fn refusal(named: NamedBy, signed: &Signed) -> Refusal {
 }
 
 /// A reload after an upload leads back to the form.
-async fn back_to_form(_signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+async fn back_to_form(_signed: Editor, Path(id): Path<i64>) -> Result<Response, Error> {
     on_to(&urls::desk_draft(id))
 }

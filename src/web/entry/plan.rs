@@ -25,7 +25,7 @@ use crate::{
     storage::drafts::{Draft, Saved},
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Path, Visit},
@@ -315,7 +315,7 @@ async fn work(site: &Site, fields: &Fields) -> Result<Worked, Error> {
     })
 }
 
-async fn show(visit: Visit, signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+async fn show(visit: Visit, signed: Editor, Path(id): Path<i64>) -> Result<Response, Error> {
     let stored = draft::find(&visit.site, id, &signed).await?;
     let fields = draft::fields_of(&stored)?;
     pages::private(&page(&visit, &signed, &stored, fields).await?)
@@ -885,7 +885,7 @@ fn score_standing(score: &ScoreOutlook) -> String {
 /// A button was pressed, or there is no script: save all that stands there.
 async fn change(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -935,7 +935,7 @@ struct Acknowledged {
 /// Saves while somebody types. Acknowledged only after the commit.
 async fn autosave(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {

@@ -4,10 +4,15 @@
 use super::{bench_form::place_words, draft, live, on_to};
 use crate::web::filters;
 use crate::{
-    storage::{drafts, photos, preview_links},
+    chart::LoadAxis,
+    storage::{
+        audit::{self, Change},
+        drafts::{self, Draft},
+        photos, preview_links,
+    },
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -37,6 +42,7 @@ pub fn routes() -> Router<Site> {
     Router::new()
         .route("/desk/draft/{id}/links", post(make))
         .route("/desk/draft/{id}/links/{link}/revoke", post(revoke))
+        .route("/desk/draft/{id}/read", get(read))
         .route("/preview/{token}", get(preview))
         .route("/preview/{token}/photo/{file}", get(full_photo))
         .route("/preview/{token}/thumb/{file}", get(small_photo))
@@ -70,7 +76,7 @@ struct Confirmed {
 
 async fn make(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(form): Form<Confirmed>,
 ) -> Result<Response, Error> {
@@ -78,14 +84,17 @@ async fn make(
     let site = &visit.site;
     let mut tx = site.db.write().await?;
     drafts::find(&mut tx, id, signed.operator_id).await?;
-    preview_links::insert(&mut tx, id, &auth::new_token(), site.clock.now()).await?;
+    let now = site.clock.now();
+    let link = preview_links::insert(&mut tx, id, &auth::new_token(), now).await?;
+    let change = Change::new("link.made", format!("draft {id}")).detail(format!("link {link}"));
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     on_to(&format!("{}#links", urls::desk_draft(id)))
 }
 
 async fn revoke(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path((id, link)): Path<(i64, i64)>,
     Form(form): Form<Confirmed>,
 ) -> Result<Response, Error> {
@@ -93,7 +102,10 @@ async fn revoke(
     let site = &visit.site;
     let mut tx = site.db.write().await?;
     drafts::find(&mut tx, id, signed.operator_id).await?;
-    preview_links::revoke(&mut tx, link, id, site.clock.now()).await?;
+    let now = site.clock.now();
+    preview_links::revoke(&mut tx, link, id, now).await?;
+    let change = Change::new("link.revoked", format!("draft {id}")).detail(format!("link {link}"));
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     on_to(&format!("{}#links", urls::desk_draft(id)))
 }
@@ -111,7 +123,8 @@ struct PreviewPage {
     axes: Vec<AxisLink>,
     /// Problems whose values the sheet does without.
     left_aside: Vec<String>,
-    report_url: String,
+    /// Of a link only.
+    report_url: Option<String>,
 }
 
 /// The draft as the page of a published unit would show it.
@@ -126,7 +139,46 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
         };
     };
     drop(connection);
-    let fields = draft::fields_of(&draft)?;
+    let pictures = |sha256: &str| Pictures {
+        full: urls::draft_photo(&token, sha256),
+        thumbnail: urls::draft_thumbnail(&token, sha256),
+    };
+    let chrome = visit.chrome("").not_indexed();
+    let axes = axis_links(&urls::draft_preview(&token), axis);
+    let mut page = sheet_page(site, chrome, &draft, axis, pictures, axes).await?;
+    page.report_url = Some(urls::draft_report(&token));
+    pages::private(&page)
+}
+
+/// Anybody's draft, for whoever may read drafts: as a link's preview, without the link.
+async fn read(
+    visit: Visit,
+    signed: Signed,
+    Path(id): Path<i64>,
+    query: Pairs,
+) -> Result<Response, Error> {
+    let axis = axis_of(&query)?;
+    let site = &visit.site;
+    let draft = drafts::find_of_anybody(&mut *site.db.read().await?, id).await?;
+    let pictures = |sha256: &str| Pictures {
+        full: urls::desk_photo(sha256),
+        thumbnail: urls::desk_thumbnail(sha256),
+    };
+    let chrome = super::chrome(&visit, &signed, "");
+    let axes = axis_links(&urls::desk_read(id), axis);
+    pages::private(&sheet_page(site, chrome, &draft, axis, pictures, axes).await?)
+}
+
+/// A draft as the page of a published unit would show it.
+async fn sheet_page(
+    site: &Site,
+    chrome: Chrome,
+    draft: &Draft,
+    axis: LoadAxis,
+    pictures: impl Fn(&str) -> Pictures,
+    axes: Vec<AxisLink>,
+) -> Result<PreviewPage, Error> {
+    let fields = draft::fields_of(draft)?;
     let judgement = live::judge(site, &fields).await?;
     let title = draft::title_of(&fields);
     let mut sheet = judgement
@@ -136,24 +188,21 @@ async fn preview(visit: Visit, Path(token): Path<String>, query: Pairs) -> Resul
     if let Some(sheet) = &mut sheet {
         sheet.evidence.for_tester = true;
         let mut connection = site.db.read().await?;
-        place(&mut connection, &mut sheet.photos, |sha256| Pictures {
-            full: urls::draft_photo(&token, sha256),
-            thumbnail: urls::draft_thumbnail(&token, sha256),
-        })
-        .await?;
+        place(&mut connection, &mut sheet.photos, pictures).await?;
     }
-    pages::private(&PreviewPage {
-        chrome: visit
-            .chrome(format!("Preview: {title}"))
-            .not_indexed()
-            .style("chart.css")
-            .style("entry.css"),
+    let mut chrome = chrome.style("chart.css");
+    if !chrome.styles.contains(&"entry.css") {
+        chrome = chrome.style("entry.css");
+    }
+    chrome.title = format!("Preview: {title}");
+    Ok(PreviewPage {
+        chrome,
         title,
-        report_url: urls::draft_report(&token),
+        report_url: None,
         changed: format::moment(draft.updated_at),
         sheet,
         ranks: None,
-        axes: axis_links(&urls::draft_preview(&token), axis),
+        axes,
         left_aside: judgement
             .problems
             .iter()

@@ -11,10 +11,10 @@ use super::{
 use crate::web::filters;
 use crate::{
     intake::submit::{self, Change, Submission, SubmitError, Target},
-    storage::{self, candidates, drafts, units},
+    storage::{self, audit, candidates, drafts, units},
     web::{
         Site,
-        auth::Signed,
+        auth::{Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Path, Visit},
@@ -59,7 +59,7 @@ struct Refusal {
 
 const FIRST_REASON: &str = "first publication";
 
-async fn ask(visit: Visit, signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+async fn ask(visit: Visit, signed: Editor, Path(id): Path<i64>) -> Result<Response, Error> {
     let page = page(&visit, &signed, id, None, None).await?;
     match page {
         Some(page) => pages::private(&page),
@@ -145,7 +145,7 @@ struct Publish {
 
 async fn publish(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(form): Form<Publish>,
 ) -> Result<Response, Error> {
@@ -231,7 +231,9 @@ async fn publish(
         reason: &reason,
         now,
     };
-    let submitted = match submit::store(&mut tx, &submission, judged, &site.method).await {
+    let submitted = match submit::store(&mut tx, &signed.who(), &submission, judged, &site.method)
+        .await
+    {
         Ok(submitted) => submitted,
         Err(SubmitError::AlreadyTested { slug }) => {
             drop(tx);
@@ -248,6 +250,10 @@ async fn publish(
     }
     candidates::become_unit(&mut tx, id, submitted.unit_id, &signed.name, now).await?;
     drafts::become_unit(&mut tx, id, signed.operator_id, submitted.unit_id, now).await?;
+    let change = audit::Change::new("draft.published", format!("draft {id}"))
+        .before(&present.fields)
+        .detail(format!("unit {}", submitted.slug));
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     tracing::info!(

@@ -11,6 +11,7 @@ use crate::{
     intake::form::Fields,
     storage::{
         self,
+        audit::{self, Change},
         candidates::{self, Candidate, Entry, State},
         drafts,
         suggestions::{self, Decision, Suggestion},
@@ -18,7 +19,7 @@ use crate::{
     web::{
         Site,
         alike::{self, Alike, state_words},
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -173,7 +174,7 @@ fn group_title(state: State) -> &'static str {
     }
 }
 
-async fn show(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Error> {
+async fn show(visit: Visit, signed: Editor, query: Pairs) -> Result<Response, Error> {
     let mut page = page(&visit, &signed, Typed::default()).await?;
     let added = query.last("added").and_then(|id| id.parse::<i64>().ok());
     page.added = added.and_then(|id| {
@@ -393,7 +394,7 @@ fn price_of(text: &str) -> Option<(String, String)> {
 
 async fn add(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
     signed.check(sent(&pairs, "csrf"))?;
@@ -419,6 +420,8 @@ async fn add(
     let uid = auth::new_token();
     let now = site.clock.now();
     let id = candidates::insert(&mut tx, &uid, &entry, State::Wanted, &signed.name, now).await?;
+    let change = Change::new("candidate.added", object(id)).after(&text_of(&entry));
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     // Ready for the next one.
@@ -427,6 +430,16 @@ async fn add(
             .with("added", &id.to_string())
             .on(urls::DESK_QUEUE),
     )
+}
+
+/// How a candidate is called in the audit log.
+fn object(id: i64) -> String {
+    format!("candidate {id}")
+}
+
+/// A candidate's entry as one text, for its digest.
+fn text_of(entry: &Entry) -> String {
+    format!("{entry:?}")
 }
 
 /// The list, scrolled to a candidate.
@@ -477,7 +490,7 @@ struct AlikeList {
 }
 
 /// What is typed so far, held against everything known: asked by the script while one types.
-async fn show_alike(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Error> {
+async fn show_alike(visit: Visit, signed: Editor, query: Pairs) -> Result<Response, Error> {
     let (maker, model) = (
         query.last("maker").unwrap_or(""),
         query.last("model").unwrap_or(""),
@@ -549,7 +562,7 @@ async fn find(site: &Site, id: i64) -> Result<Candidate, Error> {
     }
 }
 
-async fn show_one(visit: Visit, signed: Signed, Path(id): Path<i64>) -> Result<Response, Error> {
+async fn show_one(visit: Visit, signed: Editor, Path(id): Path<i64>) -> Result<Response, Error> {
     let candidate = find(&visit.site, id).await?;
     let typed = Typed::of(&candidate.entry);
     pages::private(&one_page(&visit, &signed, &candidate, typed).await?)
@@ -632,7 +645,7 @@ fn label_sent(pairs: &[(String, String)]) -> Fields {
 
 async fn edit(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -645,7 +658,12 @@ async fn edit(
         Ok(entry) => {
             if entry != candidate.entry {
                 let mut tx = site.db.write().await?;
-                candidates::update(&mut tx, id, &entry, site.clock.now()).await?;
+                let now = site.clock.now();
+                candidates::update(&mut tx, id, &entry, now).await?;
+                let change = Change::new("candidate.edited", object(id))
+                    .before(&text_of(&candidate.entry))
+                    .after(&text_of(&entry));
+                audit::write(&mut tx, &signed.who(), change, now).await?;
                 tx.commit().await?;
                 site.refresh().await?;
             }
@@ -663,7 +681,7 @@ async fn edit(
 /// The buttons of a candidate.
 async fn act(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -677,10 +695,19 @@ async fn act(
         }
         _ => site.db.write().await?,
     };
-    match sent(&pairs, "action") {
-        "up" => candidates::move_by_one(&mut tx, id, true).await?,
-        "down" => candidates::move_by_one(&mut tx, id, false).await?,
-        "delete" => candidates::delete(&mut tx, id).await?,
+    let change = match sent(&pairs, "action") {
+        "up" => {
+            candidates::move_by_one(&mut tx, id, true).await?;
+            Change::new("candidate.moved", object(id)).detail("up")
+        }
+        "down" => {
+            candidates::move_by_one(&mut tx, id, false).await?;
+            Change::new("candidate.moved", object(id)).detail("down")
+        }
+        "delete" => {
+            candidates::delete(&mut tx, id).await?;
+            Change::new("candidate.deleted", object(id)).before(&text_of(&candidate.entry))
+        }
         "state" => {
             let state = State::from_id(sent(&pairs, "state")).ok_or_else(|| {
                 Error::Invalid(format!(
@@ -689,6 +716,7 @@ async fn act(
                 ))
             })?;
             candidates::set_state(&mut tx, id, state, &signed.name, now).await?;
+            Change::new("candidate.state-set", object(id)).detail(state.id())
         }
         other => {
             return Err(Error::Invalid(format!(
@@ -696,7 +724,8 @@ async fn act(
                 shortened(other)
             )));
         }
-    }
+    };
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     on_to(&at(id))
@@ -741,6 +770,11 @@ async fn bench(
     }
     let draft = drafts::insert(&mut tx, signed.operator_id, None, &text, now).await?;
     candidates::go_on_the_bench(&mut tx, candidate.id, draft, &signed.name, now).await?;
+    let begun = Change::new("draft.begun", format!("draft {draft}")).after(&text);
+    audit::write(&mut tx, &signed.who(), begun, now).await?;
+    let change =
+        Change::new("candidate.state-set", object(candidate.id)).detail(State::OnTheBench.id());
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     site.refresh().await?;
     on_to(&draft::focused(draft, "unit.sample"))
@@ -779,7 +813,7 @@ fn fill_in(fields: &mut Fields, entry: &Entry, label: &Fields) {
 /// Where the script puts a candidate: before another one, or after it.
 async fn order(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
     signed.check(sent(&pairs, "csrf"))?;
@@ -809,6 +843,9 @@ async fn order(
         }
     };
     candidates::put_before(&mut tx, id, before).await?;
+    let place = before.map_or("to the end".to_owned(), |before| format!("before {before}"));
+    let change = Change::new("candidate.moved", object(id)).detail(place);
+    audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
     tx.commit().await?;
     site.refresh().await?;
     Ok(StatusCode::NO_CONTENT.into_response())
@@ -818,7 +855,7 @@ async fn order(
 
 async fn decide(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -850,11 +887,17 @@ async fn decide(
             let candidate =
                 candidates::insert(&mut tx, &uid, &entry, State::Wanted, &signed.name, now).await?;
             suggestions::decide(&mut tx, id, Decision::Accepted(candidate), now).await?;
+            let change = Change::new("suggestion.accepted", format!("suggestion {id}"))
+                .after(&text_of(&entry))
+                .detail(object(candidate));
+            audit::write(&mut tx, &signed.who(), change, now).await?;
             tx.commit().await?;
             on_to(&at(candidate))
         }
         "decline" => {
             suggestions::decide(&mut tx, id, Decision::Declined, now).await?;
+            let change = Change::new("suggestion.declined", format!("suggestion {id}"));
+            audit::write(&mut tx, &signed.who(), change, now).await?;
             tx.commit().await?;
             on_to(urls::DESK_QUEUE)
         }
@@ -868,14 +911,18 @@ async fn decide(
 /// Declines everything that waits.
 async fn decline_all(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
     signed.check(sent(&pairs, "csrf"))?;
     let site = &visit.site;
     let mut tx = site.db.write().await?;
+    let now = site.clock.now();
     for suggestion in suggestions::undecided(&mut tx).await? {
-        suggestions::decide(&mut tx, suggestion.id, Decision::Declined, site.clock.now()).await?;
+        suggestions::decide(&mut tx, suggestion.id, Decision::Declined, now).await?;
+        let object = format!("suggestion {}", suggestion.id);
+        let change = Change::new("suggestion.declined", object);
+        audit::write(&mut tx, &signed.who(), change, now).await?;
     }
     tx.commit().await?;
     on_to(urls::DESK_QUEUE)

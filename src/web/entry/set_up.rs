@@ -5,11 +5,11 @@ use super::on_to;
 use crate::web::filters;
 use crate::web::{
     Site,
-    auth::{self, ClientAddress},
+    auth::{self, Client},
     chrome::{Chrome, Here},
     error::Error,
     extract::{Form, Visit},
-    pages, urls,
+    pages, passwords, urls,
 };
 use askama::Template;
 use axum::{
@@ -45,7 +45,7 @@ fn page(visit: &Visit, token: String, name: &str, problem: Option<String>) -> Se
         token,
         name: name.to_owned(),
         problem,
-        shortest_password: auth::SHORTEST_PASSWORD,
+        shortest_password: passwords::SHORTEST_PASSWORD,
     }
 }
 
@@ -73,7 +73,7 @@ struct SetUp {
 
 async fn set_up(
     visit: Visit,
-    ClientAddress(address): ClientAddress,
+    client: Client,
     jar: CookieJar,
     Form(form): Form<SetUp>,
 ) -> Result<Response, Error> {
@@ -81,21 +81,21 @@ async fn set_up(
     if !auth::awaits_set_up(site).await? {
         return Err(Error::no_page());
     }
-    auth::check_form_token(&jar, &form.csrf)?;
-    site.auth.attempt_set_up(address)?;
+    auth::check_form_token(&visit.site, &jar, &form.csrf)?;
+    site.auth.attempt_set_up(client.address)?;
     let problem = if !site.auth.opens_set_up(&form.secret) {
-        tracing::warn!(%address, "set-up refused: wrong one-time secret");
+        tracing::warn!(address = %client.address, "set-up refused: wrong one-time secret");
         Some("This is not the one-time secret that the program printed when it started.".to_owned())
     } else if form.password != form.again {
         Some("The two passwords differ.".to_owned())
     } else {
-        auth::check_new_operator(&form.name, &form.password).err()
+        passwords::check_new_operator(&form.name, &form.password).err()
     };
     if problem.is_some() {
         let page = page(&visit, form.csrf, &form.name, problem);
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, pages::private(&page)?).into_response());
     }
-    match auth::set_up(site, &form.name, form.password).await? {
+    match auth::set_up(site, &client, &form.name, form.password).await? {
         Some(token) => Ok((
             jar.add(auth::session_cookie(site, token)),
             on_to(urls::DESK)?,

@@ -14,10 +14,13 @@ use crate::{
     evaluate::sharing::{self, SharingResult, UntestedCombination},
     intake::form::{self, Fields},
     quantity::written::editable,
-    storage::drafts::{self, Draft, Save, Saved},
+    storage::{
+        audit,
+        drafts::{self, Draft, Save, Saved},
+    },
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -281,7 +284,7 @@ fn is_blank(fields: &Fields, row: usize) -> bool {
 
 async fn show(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     pairs: Pairs,
 ) -> Result<Response, Error> {
@@ -661,7 +664,7 @@ fn choices(record: &Record, at: usize) -> Vec<Choice> {
 /// A button of the page.
 async fn change(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(id): Path<i64>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -889,6 +892,7 @@ async fn write(
     if matches!(saved, Saved::NewerExists { .. }) {
         return Ok(false);
     }
+    audit::write_draft_save(&mut tx, &signed.who(), id, &editor, &text, now).await?;
     tx.commit().await?;
     Ok(true)
 }

@@ -1,10 +1,14 @@
 //! `/sign-in` and `/sign-out`.
 
 use super::on_to;
+use crate::storage::{
+    audit::{self, Change},
+    sessions,
+};
 use crate::web::filters;
 use crate::web::{
     Site,
-    auth::{self, ClientAddress, Signed},
+    auth::{self, Client, Signed, account},
     chrome::{Chrome, Here},
     error::Error,
     extract::{Form, Pairs, Visit},
@@ -66,6 +70,9 @@ async fn ask(visit: Visit, jar: CookieJar, query: Pairs) -> Result<Response, Err
     Ok((jar, pages::private(&page(&visit, token, "", next, None))?).into_response())
 }
 
+/// Bytes of a password that is looked at; earlier versions took up to a thousand.
+const LONGEST_SENT: usize = 1000;
+
 #[derive(Deserialize)]
 struct SignIn {
     #[serde(default)]
@@ -79,12 +86,12 @@ struct SignIn {
 
 async fn sign_in(
     visit: Visit,
-    ClientAddress(address): ClientAddress,
+    client: Client,
     jar: CookieJar,
     Form(form): Form<SignIn>,
 ) -> Result<Response, Error> {
-    auth::check_form_token(&jar, &form.csrf)?;
-    let site = &visit.site;
+    auth::check_form_token(&visit.site, &jar, &form.csrf)?;
+    let (site, address) = (&visit.site, client.address);
     let next = auth::next_page(form.next.as_deref());
     if let Err(put_off) = site.auth.attempt(address, &form.name) {
         let status = put_off.status();
@@ -101,13 +108,13 @@ async fn sign_in(
         }
         return Ok(response);
     }
-    let right_length = form.password.len() <= auth::LONGEST_PASSWORD;
+    let right_length = form.password.len() <= LONGEST_SENT;
     let password = if right_length {
         form.password
     } else {
         String::new()
     };
-    match auth::sign_in(site, &form.name, password).await? {
+    match auth::sign_in(site, &client, &form.name, password).await? {
         Some(token) => {
             auth::end_session(site, &jar).await?;
             Ok((jar.add(auth::session_cookie(site, token)), on_to(next)?).into_response())
@@ -134,9 +141,16 @@ async fn sign_out(
     Form(form): Form<SignOut>,
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
-    auth::end_session(&visit.site, &jar).await?;
+    let site = &visit.site;
+    let mut tx = site.db.write().await?;
+    sessions::end_one(&mut tx, signed.session_id, signed.operator_id).await?;
+    let change = Change::new("session.ended", account(&signed.name)).detail("signed out");
+    audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
+    tx.commit().await?;
     Ok((
-        jar.add(auth::no_session_cookie(&visit.site)),
+        // What the desk's scripts keep in the browser goes as well.
+        [("clear-site-data", "\"storage\"")],
+        jar.add(auth::no_session_cookie(site)),
         on_to(urls::HOME)?,
     )
         .into_response())

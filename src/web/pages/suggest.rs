@@ -12,7 +12,11 @@ use crate::{
         likeness::{self, Known},
         schema::Kind,
     },
-    storage::{self, candidates, suggestions},
+    storage::{
+        self,
+        audit::{self, Change, Who},
+        candidates, suggestions,
+    },
     text::{Text, t, word},
     web::{
         alike::{self, Alike},
@@ -31,51 +35,10 @@ use axum::{
     routing::get,
 };
 use axum_extra::extract::CookieJar;
-use governor::{
-    Quota, RateLimiter, clock::DefaultClock, middleware::NoOpMiddleware,
-    state::keyed::DashMapStateStore,
-};
 use serde::Deserialize;
-use std::{net::IpAddr, num::NonZeroU32, time::Duration};
 
 pub fn routes() -> Router<Site> {
     Router::new().route(urls::SUGGEST, get(ask).post(suggest))
-}
-
-/// Holds back whoever suggests too much: six at once from an address, then one every two minutes.
-pub struct Throttle<C: governor::clock::Clock = DefaultClock> {
-    clock: C,
-    addresses: RateLimiter<IpAddr, DashMapStateStore<IpAddr>, C, NoOpMiddleware<C::Instant>>,
-}
-
-impl Default for Throttle {
-    fn default() -> Throttle {
-        Throttle::new(DefaultClock::default())
-    }
-}
-
-impl<C: governor::clock::Clock + Clone> Throttle<C> {
-    fn new(clock: C) -> Throttle<C> {
-        let quota = Quota::with_period(Duration::from_secs(120))
-            .expect("the period is not zero")
-            .allow_burst(NonZeroU32::new(6).expect("the burst is not zero"));
-        Throttle {
-            addresses: RateLimiter::dashmap_with_clock(quota, clock.clone()),
-            clock,
-        }
-    }
-
-    /// # Errors
-    /// [`Error::TooMany`] if there were too many from this address.
-    fn attempt(&self, address: IpAddr) -> Result<(), Error> {
-        const MOST_KEYS: usize = 10_000;
-        if self.addresses.len() > MOST_KEYS {
-            self.addresses.retain_recent();
-        }
-        self.addresses
-            .check_key(&auth::network_of(address))
-            .map_err(|not| Error::TooMany(not.wait_time_from(self.clock.now()).as_secs() + 1))
-    }
 }
 
 #[derive(Template)]
@@ -136,7 +99,7 @@ async fn suggest(
     Form(sent): Form<Typed>,
 ) -> Result<Response, Error> {
     auth::from_own_page(&visit, &headers)?;
-    auth::check_form_token(&jar, &sent.csrf)?;
+    auth::check_form_token(&visit.site, &jar, &sent.csrf)?;
     let site = &visit.site;
     let typed = Typed {
         maker: sent.maker.trim().to_owned(),
@@ -150,7 +113,9 @@ async fn suggest(
     if !page.problems.is_empty() {
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, private(&page)?).into_response());
     }
-    site.suggestions.attempt(address)?;
+    site.suggestions
+        .check(&auth::network_of(address))
+        .map_err(|wait| Error::TooMany(wait.as_secs() + 1))?;
     if typed.action != "anyway" {
         page.alike = known(site, &typed).await?;
         if !page.alike.is_empty() {
@@ -215,45 +180,28 @@ async fn store(site: &Site, typed: &Typed) -> Result<(), Error> {
         .into_iter()
         .find(|one| one.same);
     match same {
-        Some(same) => suggestions::count_again(&mut tx, waiting[same.index].id).await?,
+        Some(same) => {
+            let id = waiting[same.index].id;
+            suggestions::count_again(&mut tx, id).await?;
+            let change = Change::new("suggestion.repeated", format!("suggestion {id}"));
+            audit::write(&mut tx, &Who::reader(), change, site.clock.now()).await?;
+        }
         None => {
             let link = (!typed.link.is_empty()).then_some(typed.link.as_str());
             let now = site.clock.now();
             let taken =
                 suggestions::insert(&mut tx, &typed.maker, &typed.model, link, &typed.why, now);
-            match taken.await {
+            let id = match taken.await {
                 Err(storage::Error::Conflict(_)) => {
                     return Err(Error::Conflict(word("suggest-too-many").into()));
                 }
                 other => other?,
             };
+            let change = Change::new("suggestion.made", format!("suggestion {id}"))
+                .after(&format!("{typed:?}"));
+            audit::write(&mut tx, &Who::reader(), change, now).await?;
         }
     }
     tx.commit().await?;
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use governor::clock::FakeRelativeClock;
-
-    #[test]
-    fn an_address_is_put_off_after_six_suggestions_and_free_again_two_minutes_later() {
-        let clock = FakeRelativeClock::default();
-        let throttle = Throttle::new(clock.clone());
-        let home = IpAddr::from([192, 0, 2, 1]);
-        for _ in 0..6 {
-            throttle.attempt(home).expect("one of the first six");
-        }
-        assert!(matches!(
-            throttle.attempt(home),
-            Err(Error::TooMany(1..=121))
-        ));
-        throttle
-            .attempt(IpAddr::from([192, 0, 2, 2]))
-            .expect("another address");
-        clock.advance(Duration::from_secs(120));
-        throttle.attempt(home).expect("two minutes later");
-    }
 }

@@ -19,12 +19,13 @@ use crate::{
     log::Section,
     quantity::written::{self, Unit},
     storage::{
+        audit,
         drafts::{self, Draft, Save, Saved},
         logs::LogFile,
     },
     web::{
         Site,
-        auth::{self, Signed},
+        auth::{self, Editor, Signed},
         entry::{draft, live, on_to},
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -688,7 +689,7 @@ async fn preview_of(
 /// A button of the section's form.
 async fn cut(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -772,6 +773,7 @@ pub async fn use_in_draft(
             "Another page saved the draft just now, so nothing was written into it. Use the section again.".into(),
         ));
     }
+    audit::write_draft_save(&mut tx, &signed.who(), id, &editor, &text, now).await?;
     tx.commit().await?;
     Ok(focus)
 }

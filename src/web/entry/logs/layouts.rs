@@ -5,10 +5,13 @@ use super::super::on_to;
 use crate::web::filters;
 use crate::{
     bench::record::Layout,
-    storage::logs as stored,
+    storage::{
+        audit::{self, Change},
+        logs as stored,
+    },
     web::{
         Site,
-        auth::Signed,
+        auth::Editor,
         chrome::Chrome,
         error::Error,
         extract::{Form, Visit},
@@ -43,7 +46,7 @@ struct LayoutLine {
     columns: String,
 }
 
-async fn list(visit: Visit, signed: Signed) -> Result<Response, Error> {
+async fn list(visit: Visit, signed: Editor) -> Result<Response, Error> {
     let saved = stored::saved_layouts(&mut *visit.site.db.read().await?).await?;
     pages::private(&LayoutsPage {
         chrome: super::super::chrome(&visit, &signed, "Saved layouts"),
@@ -84,10 +87,12 @@ struct Forget {
     name: String,
 }
 
-async fn forget(visit: Visit, signed: Signed, Form(form): Form<Forget>) -> Result<Response, Error> {
+async fn forget(visit: Visit, signed: Editor, Form(form): Form<Forget>) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let mut tx = visit.site.db.write().await?;
     stored::forget_layout(&mut tx, &form.name).await?;
+    let change = Change::new("layout.forgotten", format!("layout {}", form.name));
+    audit::write(&mut tx, &signed.who(), change, visit.site.clock.now()).await?;
     tx.commit().await?;
     on_to(urls::DESK_LOG_LAYOUTS)
 }

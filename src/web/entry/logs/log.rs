@@ -14,10 +14,13 @@ use crate::{
     },
     intake::logs::{self, Summary},
     log::{self, Detected, Section},
-    storage::logs::{self as stored, LogFile, SavedLayout},
+    storage::{
+        audit::{self, Change},
+        logs::{self as stored, LogFile, SavedLayout},
+    },
     web::{
         Site,
-        auth::Signed,
+        auth::{Editor, Signed},
         chrome::Chrome,
         entry::on_to,
         error::Error,
@@ -138,7 +141,7 @@ struct ColumnView {
 
 async fn show(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     query: Pairs,
 ) -> Result<Response, Error> {
@@ -269,10 +272,20 @@ fn plain() -> Layout {
 }
 
 /// Reads a whole log by a layout, which is noted first. A long one is read on after this returns.
-pub async fn read_whole(site: &Site, file: &LogFile, layout: Layout) -> Result<(), Error> {
+pub async fn read_whole(
+    site: &Site,
+    signed: &Signed,
+    file: &LogFile,
+    layout: Layout,
+) -> Result<(), Error> {
     let text = serde_json::to_string(&layout).map_err(Error::internal)?;
     let mut tx = site.db.write().await?;
     stored::set_layout(&mut tx, &file.sha256, Some(&text), None, None).await?;
+    let mut change = Change::new("log.layout-set", format!("log {}", file.sha256)).after(&text);
+    if let Some(before) = &file.layout {
+        change = change.before(before);
+    }
+    audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
     tx.commit().await?;
     let wanted = Wanted {
         sha256: file.sha256.clone(),
@@ -686,7 +699,7 @@ fn shown(word: &str) -> String {
 /// The tester's idea of how the log is read: try it.
 async fn change(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
@@ -718,7 +731,7 @@ async fn change(
         let seen = seen_in(site, &sha256, None).await?;
         return match seen {
             Ok(seen) if !seen.layout.columns.is_empty() => {
-                read_whole(site, &file, seen.layout).await?;
+                read_whole(site, &signed, &file, seen.layout).await?;
                 on_to(&query.on(&urls::desk_log(&sha256)))
             }
             Ok(seen) => {
@@ -762,7 +775,7 @@ async fn change(
         let page = page(&visit, &signed, file, &query_pairs, Some(refused)).await?;
         return super::with_status(StatusCode::UNPROCESSABLE_ENTITY, &page);
     }
-    read_whole(site, &file, layout).await?;
+    read_whole(site, &signed, &file, layout).await?;
     on_to(&query.on(&urls::desk_log(&sha256)))
 }
 
@@ -810,7 +823,7 @@ async fn cut_anew(
 /// Saves how this log is read, for the next one with the same headings.
 async fn save_layout(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(form): Form<SaveLayout>,
 ) -> Result<Response, Error> {
@@ -842,7 +855,10 @@ async fn save_layout(
         layout: file.layout.unwrap_or_default(),
     };
     let mut tx = site.db.write().await?;
-    stored::save_layout(&mut tx, &saved, site.clock.now()).await?;
+    let now = site.clock.now();
+    stored::save_layout(&mut tx, &saved, now).await?;
+    let change = Change::new("layout.saved", format!("layout {name}")).after(&saved.layout);
+    audit::write(&mut tx, &signed.who(), change, now).await?;
     tx.commit().await?;
     on_to(urls::DESK_LOG_LAYOUTS)
 }

@@ -10,10 +10,15 @@ use super::on_to;
 use crate::web::filters;
 use crate::{
     bench::record::Layout,
-    storage::{self, drafts, logs as stored, logs::LogFile},
+    storage::{
+        self,
+        audit::{self, Change},
+        drafts, logs as stored,
+        logs::LogFile,
+    },
     web::{
         Site,
-        auth::Signed,
+        auth::{Editor, Signed},
         chrome::Chrome,
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -91,7 +96,7 @@ struct PublishedBy {
     url: String,
 }
 
-async fn list(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Error> {
+async fn list(visit: Visit, signed: Editor, query: Pairs) -> Result<Response, Error> {
     let site = &visit.site;
     let draft = draft_asked_for(site, &signed, &query).await?;
     let suffix = match &draft {
@@ -188,7 +193,7 @@ async fn find(site: &Site, sha256: &str) -> Result<LogFile, Error> {
 // ---- uploading ----
 
 /// A log from the page's form. The script asks for JSON: where the log's page is, or what was wrong.
-async fn upload(visit: Visit, signed: Signed, request: Request) -> Response {
+async fn upload(visit: Visit, signed: Editor, request: Request) -> Response {
     let wants_json = accepts_json(request.headers());
     match taken_in(&visit.site, &signed, request).await {
         Ok((taken, draft)) => {
@@ -276,7 +281,7 @@ async fn taken_in(
                 }
                 let name = incoming::name_of(&given);
                 let source = Source::Field(Box::new(field));
-                let taken = incoming::take_in(site, name, source, signed.operator_id).await?;
+                let taken = incoming::take_in(site, name, source, signed.who()).await?;
                 return Ok((taken, draft));
             }
             _ => {}
@@ -315,7 +320,7 @@ struct DeletePage {
 
 async fn ask_delete(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
 ) -> Result<Response, Error> {
     let file = find(&visit.site, &sha256).await?;
@@ -343,7 +348,7 @@ struct Confirmed {
 
 async fn delete(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(form): Form<Confirmed>,
 ) -> Result<Response, Error> {
@@ -356,6 +361,8 @@ async fn delete(
         )));
     }
     stored::remove(&mut tx, &sha256).await?;
+    let change = Change::new("log.deleted", format!("log {sha256}"));
+    audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
     tx.commit().await?;
     let files = site.db.logs().clone();
     tokio::task::spawn_blocking(move || files.remove(&sha256))
@@ -370,7 +377,7 @@ async fn delete(
 /// How far a log is read, for the script.
 async fn progress(
     visit: Visit,
-    _signed: Signed,
+    _signed: Editor,
     Path(sha256): Path<String>,
 ) -> Result<Response, Error> {
     let progress = visit.site.log_readings.progress(&sha256);
@@ -384,14 +391,14 @@ async fn progress(
 /// Reads a log that was not read to its end, because the program was stopped on the way.
 async fn read_again(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(form): Form<Confirmed>,
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let file = find(&visit.site, &sha256).await?;
     if let Some(layout) = layout_of(&file) {
-        log::read_whole(&visit.site, &file, layout).await?;
+        log::read_whole(&visit.site, &signed, &file, layout).await?;
     }
     on_to(&urls::desk_log(&sha256))
 }

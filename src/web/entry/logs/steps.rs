@@ -11,7 +11,7 @@ use crate::{
     storage::logs::LogFile,
     web::{
         Site,
-        auth::Signed,
+        auth::Editor,
         entry::{bench_form, live, on_to},
         error::Error,
         extract::{Form, Pairs, Path, Visit},
@@ -240,7 +240,7 @@ fn place_of(fields: &mut Fields, run: usize, word: &str) -> Option<Place> {
 /// All chosen steps go into the draft at once, or none.
 async fn confirm(
     visit: Visit,
-    signed: Signed,
+    signed: Editor,
     Path(sha256): Path<String>,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Error> {
