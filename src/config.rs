@@ -50,6 +50,14 @@ pub struct Config {
     pub licence: Option<String>,
     /// The largest raw log that is taken in, megabytes (10^6 bytes).
     pub log_limit_mb: u32,
+    /// Where the server puts backups that it makes by itself; without it, it makes none.
+    pub backup_dir: Option<PathBuf>,
+    /// Hours from one such backup to the next.
+    pub backup_every_h: u32,
+    /// Of so many days the last backup stays.
+    pub backup_keep_days: u32,
+    /// Of so many weeks the last backup stays.
+    pub backup_keep_weeks: u32,
     /// Who tests, for reports.
     pub tester: Tester,
     /// How often what may be asked from one address.
@@ -230,6 +238,10 @@ impl Default for Config {
             tariff: None,
             licence: None,
             log_limit_mb: 2_000,
+            backup_dir: None,
+            backup_every_h: 24,
+            backup_keep_days: 7,
+            backup_keep_weeks: 8,
             tester: Tester::default(),
             limits: Limits::default(),
             max_connections: 800,
@@ -840,6 +852,52 @@ pub const SETTINGS: &[Setting] = &[
         },
     },
     Setting {
+        key: "backup_dir",
+        value_name: "DIR",
+        meaning: "Where the server puts backups that it makes by itself, verified; without it, it makes none",
+        default: None,
+        takes: Takes::Other {
+            expected: "a folder",
+            put: |config, text, base| {
+                config.backup_dir = Some(base.join(text));
+                Ok(())
+            },
+        },
+    },
+    Setting {
+        key: "backup_every_h",
+        value_name: "HOURS",
+        meaning: "From one such backup to the next",
+        default: Some("24"),
+        takes: Takes::Whole {
+            unit: "hours",
+            bounds: 1..=672,
+            put: |config, hours| config.backup_every_h = hours,
+        },
+    },
+    Setting {
+        key: "backup_keep_days",
+        value_name: "DAYS",
+        meaning: "Of so many days the last backup stays",
+        default: Some("7"),
+        takes: Takes::Whole {
+            unit: "days",
+            bounds: 0..=1000,
+            put: |config, days| config.backup_keep_days = days,
+        },
+    },
+    Setting {
+        key: "backup_keep_weeks",
+        value_name: "WEEKS",
+        meaning: "Of so many weeks the last backup stays",
+        default: Some("8"),
+        takes: Takes::Whole {
+            unit: "weeks",
+            bounds: 0..=1000,
+            put: |config, weeks| config.backup_keep_weeks = weeks,
+        },
+    },
+    Setting {
         key: "score_line",
         value_name: "VOLTS/HERTZ",
         meaning: "The supply whose runs are scored; call `brickbook rescore` after a change",
@@ -1145,6 +1203,28 @@ mod tests {
                 "{faults:?}"
             );
         }
+    }
+
+    #[test]
+    fn backups_have_a_folder_a_time_and_numbers_that_stay() {
+        let (folder, given) =
+            file("backup_dir = \"kept\"\nbackup_every_h = 6\nbackup_keep_days = 14\n");
+        let config = Config::load(&given).unwrap();
+        assert_eq!(config.backup_dir, Some(folder.path().join("kept")));
+        assert_eq!(
+            (
+                config.backup_every_h,
+                config.backup_keep_days,
+                config.backup_keep_weeks
+            ),
+            (6, 14, 8)
+        );
+        let (_folder, given) =
+            file("backup_every_h = 0\nbackup_keep_days = -1\nbackup_keep_weeks = 1001\n");
+        let Faults(faults) = Config::load(&given).unwrap_err();
+        assert_eq!(faults.len(), 3, "{faults:?}");
+        assert!(faults[0].contains("expected whole hours from 1 to 672"));
+        assert!(faults[1].contains("expected whole days from 0 to 1000"));
     }
 
     #[test]

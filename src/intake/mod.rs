@@ -4,6 +4,8 @@
 pub mod submit;
 
 pub mod bundle;
+pub mod check;
+pub mod exchange;
 pub mod file;
 pub mod form;
 pub mod logs;

@@ -1,5 +1,6 @@
 //! Opening the database: pragmas, migrations, one writer and a pool of readers.
 
+use super::hold::Hold;
 use super::{Error, LogFiles};
 use sqlx::migrate::{MigrateError, Migrator};
 use sqlx::pool::PoolConnection;
@@ -7,6 +8,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqlitePool, SqlitePoolOptions, SqliteSy
 use sqlx::{ConnectOptions, Sqlite, SqliteConnection};
 use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 use tracing::log::LevelFilter;
 
@@ -17,6 +19,8 @@ pub struct Db {
     logs: LogFiles,
     writer: SqlitePool,
     readers: SqlitePool,
+    /// Nobody exchanges the files while this handle lives.
+    _hold: Arc<Hold>,
 }
 
 static MIGRATIONS: Migrator = sqlx::migrate!();
@@ -45,12 +49,8 @@ impl Db {
             why,
         };
 
-        let options = SqliteConnectOptions::new()
-            .filename(path)
-            .foreign_keys(true)
-            .synchronous(SqliteSynchronous::Full)
-            .busy_timeout(BUSY_TIMEOUT)
-            .log_statements(LevelFilter::Off);
+        let hold = Hold::shared(path)?;
+        let options = options(path);
 
         let writer = SqlitePoolOptions::new()
             .max_connections(1)
@@ -70,11 +70,7 @@ impl Db {
             Preparation::Foreign => unusable(
                 "it is a database of another program; choose another data directory".to_string(),
             ),
-            Preparation::Newer(version) => unusable(format!(
-                "it was written by a newer version of brickbook (schema {version}, this program knows up to {}); \
-                 start the newer version, or restore a backup from before the upgrade",
-                newest_schema()
-            )),
+            Preparation::Newer(version) => unusable(newer(version)),
             Preparation::Changed(version) => unusable(format!(
                 "its schema {version} is not the one this program was built with; \
                  it was probably made by a development version: export from it with that version, then add the export to a new database"
@@ -84,23 +80,23 @@ impl Db {
             {
                 unusable("the file is not a SQLite database".to_string())
             }
+            Preparation::Sqlite(sqlx::Error::Database(cause))
+                if cause.message().contains("unable to open") =>
+            {
+                unusable(CANNOT_OPEN.to_string())
+            }
             Preparation::Sqlite(cause) => match Error::from(cause) {
                 Error::Failed(cause) => unusable(cause.to_string()),
                 other => other,
             },
         })?;
 
-        let readers = SqlitePoolOptions::new()
-            .max_connections(READERS)
-            .min_connections(0)
-            .acquire_timeout(ACQUIRE_TIMEOUT)
-            .test_before_acquire(false)
-            .connect_lazy_with(options.read_only(true).pragma("cache_size", "-512"));
         Ok(Db {
             path: path.to_path_buf(),
             logs: LogFiles::beside(path),
             writer,
-            readers,
+            readers: readers(options),
+            _hold: Arc::new(hold),
         })
     }
 
@@ -110,11 +106,8 @@ impl Db {
     /// # Errors
     /// The file cannot be read.
     pub async fn open_read_only(path: &Path) -> Result<Db, Error> {
-        let options = SqliteConnectOptions::new()
-            .filename(path)
-            .read_only(true)
-            .busy_timeout(BUSY_TIMEOUT)
-            .log_statements(LevelFilter::Off);
+        let hold = Hold::shared(path)?;
+        let options = options(path).read_only(true);
         let pool = || {
             SqlitePoolOptions::new()
                 .max_connections(1)
@@ -127,9 +120,39 @@ impl Db {
             logs: LogFiles::beside(path),
             writer: pool(),
             readers: pool(),
+            _hold: Arc::new(hold),
         };
         db.schema().await?;
         Ok(db)
+    }
+
+    /// As [`Db::open_read_only`], of whatever schema up to the present one, and with what hinders
+    /// in words.
+    ///
+    /// # Errors
+    /// [`Error::Unusable`] if it is no database of this program or was written by a newer version.
+    pub async fn open_to_read(path: &Path) -> Result<Db, Error> {
+        let unusable = |why: &str| Error::Unusable {
+            path: path.to_path_buf(),
+            why: why.to_owned(),
+        };
+        let db = match Db::open_read_only(path).await {
+            Err(Error::Failed(cause)) => {
+                let cause = cause.to_string();
+                return Err(unusable(match &cause {
+                    cause if cause.contains("unable to open") => CANNOT_OPEN,
+                    cause if cause.contains("no such table") => {
+                        "it is a database of another program"
+                    }
+                    cause => cause,
+                }));
+            }
+            db => db?,
+        };
+        match db.schema().await? {
+            schema if schema > newest_schema() => Err(unusable(&newer(schema))),
+            _ => Ok(db),
+        }
     }
 
     /// A transaction on the single writer, begun at once as a writing one (`BEGIN IMMEDIATE`): a
@@ -166,11 +189,7 @@ impl Db {
 
     /// The newest schema that the file has had put into it, by whichever program.
     pub async fn schema(&self) -> Result<i64, Error> {
-        // Unchecked at compile time because the bookkeeping is not part of our migrations.
-        let newest: Option<i64> = sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations")
-            .fetch_one(&mut *self.read().await?)
-            .await?;
-        Ok(newest.unwrap_or(0))
+        schema(&mut *self.read().await?).await
     }
 
     /// Open connections of each pool, by its name.
@@ -237,6 +256,48 @@ impl DerefMut for Transaction {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
         &mut self.0
     }
+}
+
+const CANNOT_OPEN: &str = "it cannot be opened or made; see to the owner and the permissions of its folder, \
+     and to whether its disk is mounted read-only";
+
+/// How every connection is opened.
+///
+/// A replicating tool may work beside us: nothing here locks the file for good, and all but the
+/// usual checkpoints (SQLite's own, which wait for nobody) is left to whoever else opens it.
+fn options(path: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
+        .filename(path)
+        .foreign_keys(true)
+        .synchronous(SqliteSynchronous::Full)
+        .busy_timeout(BUSY_TIMEOUT)
+        .log_statements(LevelFilter::Off)
+}
+
+fn readers(options: SqliteConnectOptions) -> SqlitePool {
+    SqlitePoolOptions::new()
+        .max_connections(READERS)
+        .min_connections(0)
+        .acquire_timeout(ACQUIRE_TIMEOUT)
+        .test_before_acquire(false)
+        .connect_lazy_with(options.read_only(true).pragma("cache_size", "-512"))
+}
+
+/// The newest schema that a file has had put into it.
+pub(super) async fn schema(connection: &mut SqliteConnection) -> Result<i64, Error> {
+    // Unchecked at compile time because the bookkeeping is not part of our migrations.
+    let newest: Option<i64> = sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations")
+        .fetch_one(connection)
+        .await?;
+    Ok(newest.unwrap_or(0))
+}
+
+fn newer(schema: i64) -> String {
+    format!(
+        "it was written by a newer version of brickbook (schema {schema}, this program knows up to {}); \
+         start the newer version, or restore a backup from before the upgrade",
+        newest_schema()
+    )
 }
 
 /// The newest schema that this program knows.

@@ -16,6 +16,15 @@ pub enum Error {
     /// The file cannot be opened as a database of this program; the text says why and what to do.
     #[error("cannot use the database {}: {why}", path.display())]
     Unusable { path: PathBuf, why: String },
+    /// There is no room left on the disk; nothing was written.
+    #[error("the disk that holds the database is full; nothing was written")]
+    NoRoom,
+    /// The database, its folder or its disk cannot be written to.
+    #[error(
+        "the database cannot be written to: its file, its folder or its disk is read-only; \
+             see to the owner and the permissions of the data directory, and to how its disk is mounted"
+    )]
+    ReadOnly,
     /// Anything else. The cause is for the log, not for visitors.
     #[error("the database failed: {0}")]
     Failed(#[source] sqlx::Error),
@@ -35,6 +44,10 @@ impl Error {
 /// (`SQLITE_BUSY_SNAPSHOT` is 517 = 5 + 2 * 256).
 const SQLITE_BUSY: i32 = 5;
 const SQLITE_LOCKED: i32 = 6;
+const SQLITE_READONLY: i32 = 8;
+const SQLITE_FULL: i32 = 13;
+/// Extended code: the index of the write-ahead log could not grow.
+const SQLITE_IOERR_SHMSIZE: i32 = 4874;
 
 impl From<sqlx::Error> for Error {
     fn from(error: sqlx::Error) -> Self {
@@ -49,8 +62,13 @@ impl From<sqlx::Error> for Error {
                     .code()
                     .and_then(|code| code.parse::<i32>().ok())
                     .unwrap_or(0);
+                if code == SQLITE_IOERR_SHMSIZE {
+                    return Error::NoRoom;
+                }
                 match code & 0xff {
                     SQLITE_BUSY | SQLITE_LOCKED => Error::Busy,
+                    SQLITE_READONLY => Error::ReadOnly,
+                    SQLITE_FULL => Error::NoRoom,
                     _ => Error::Failed(error),
                 }
             }

@@ -152,6 +152,44 @@ pub async fn newest_of_revision(
     .into_stored()
 }
 
+/// An evaluation with everything that is stored of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Whole {
+    pub id: i64,
+    pub engine: String,
+    pub score_version: i64,
+    pub method_digest: String,
+    /// 0..=100; none where no term of the score was present.
+    pub score: Option<f64>,
+    pub document: String,
+    /// As it is stored: RFC 3339.
+    pub created_at: String,
+}
+
+/// Every evaluation of a revision, the first one first.
+pub async fn of_revision(
+    connection: &mut SqliteConnection,
+    revision_id: i64,
+) -> Result<Vec<Whole>, Error> {
+    let all = sqlx::query_as!(
+        Whole,
+        r#"SELECT id AS "id!",
+                engine,
+                score_version,
+                method_digest,
+                score,
+                document,
+                created_at
+         FROM evaluation
+         WHERE revision_id = ?
+         ORDER BY id"#,
+        revision_id
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(all)
+}
+
 /// Every score a unit ever had, newest first.
 pub async fn history(
     connection: &mut SqliteConnection,

@@ -5,6 +5,7 @@
 use crate::evaluate::Logs;
 use crate::quantity::words::hex;
 use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
@@ -39,6 +40,15 @@ pub struct Kept {
     pub stored_bytes: u64,
     /// Was it here before?
     pub was_here: bool,
+}
+
+/// What lies in the folder of logs.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Present {
+    /// SHA-256 of the logs.
+    pub logs: BTreeSet<String>,
+    /// Files that are no logs.
+    pub strangers: BTreeSet<String>,
 }
 
 impl LogFiles {
@@ -82,6 +92,35 @@ impl LogFiles {
         }
     }
 
+    /// Takes in a log as another database kept it, compressed, byte for byte.
+    ///
+    /// # Errors
+    /// What it unfolds into has another SHA-256, or the disk refuses; then nothing is kept.
+    pub fn adopt(&self, mut compressed: impl Read, sha256: &str) -> io::Result<()> {
+        let path = self
+            .path(sha256)
+            .ok_or_else(|| io::Error::other("no SHA-256"))?;
+        let folder = path.parent().expect("a log lies in a folder");
+        fs::create_dir_all(folder)?;
+        let name: [u8; 8] = rand::random();
+        let incoming = self.folder.join(format!("{INCOMING}{}", hex(name)));
+        let whole = (|| {
+            let mut file = File::create_new(&incoming)?;
+            file.try_lock().map_err(io::Error::from)?;
+            io::copy(&mut compressed, &mut file)?;
+            file.sync_all()?;
+            let raw = zstd::Decoder::new(File::open(&incoming)?)?;
+            io::copy(&mut Verifying::new(raw, sha256), &mut io::sink())?;
+            fs::rename(&incoming, &path)?;
+            File::open(folder)?.sync_all()?;
+            File::open(self.folder())?.sync_all()
+        })();
+        whole.inspect_err(|_| {
+            let _ = fs::remove_file(&incoming);
+        })
+    }
+
+    /// Where the log of a SHA-256 lies, if it is one.
     fn path(&self, sha256: &str) -> Option<PathBuf> {
         let is_hash = sha256.len() == 64
             && sha256
@@ -120,31 +159,42 @@ impl LogFiles {
         self.path(sha256).is_some_and(|path| path.is_file())
     }
 
-    /// The SHA-256 of every log that lies here.
+    /// What lies in the folder: the SHA-256 of every log that is kept, and every file that is none,
+    /// by its path below the folder. Findings and what is just coming in are left out.
     ///
     /// # Errors
     /// The folder cannot be listed.
-    pub fn all(&self) -> io::Result<Vec<String>> {
-        let mut all = Vec::new();
-        let folders = match fs::read_dir(&self.folder) {
-            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(all),
-            folders => folders?,
-        };
-        for folder in folders {
-            let folder = folder?;
-            if folder.file_name().len() != 2 || !folder.file_type()?.is_dir() {
-                continue;
-            }
-            for file in fs::read_dir(folder.path())? {
-                let name = file?.file_name();
-                if let Some(sha256) = name.to_str().and_then(|name| name.strip_suffix(".zst"))
-                    && self.path(sha256).is_some()
-                {
-                    all.push(sha256.to_owned());
+    pub fn present(&self) -> io::Result<Present> {
+        let mut present = Present::default();
+        let mut folders = vec![self.folder.to_path_buf()];
+        while let Some(folder) = folders.pop() {
+            let entries = match fs::read_dir(&folder) {
+                Err(cause) if cause.kind() == io::ErrorKind::NotFound => continue,
+                entries => entries?,
+            };
+            for entry in entries {
+                let path = entry?.path();
+                let name = path
+                    .file_name()
+                    .unwrap_or_default()
+                    .to_string_lossy()
+                    .into_owned();
+                if path.is_dir() {
+                    if name != FINDINGS {
+                        folders.push(path);
+                    }
+                    continue;
+                }
+                let sha256 = name.strip_suffix(".zst").unwrap_or("");
+                if self.path(sha256).is_some_and(|ours| ours == path) {
+                    present.logs.insert(sha256.to_owned());
+                } else if !name.starts_with(INCOMING) {
+                    let below = path.strip_prefix(&*self.folder).unwrap_or(&path);
+                    present.strangers.insert(below.display().to_string());
                 }
             }
         }
-        Ok(all)
+        Ok(present)
     }
 
     /// Takes a log away; `false` if it was not there.

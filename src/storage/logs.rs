@@ -130,6 +130,49 @@ pub async fn newest(
     .collect()
 }
 
+/// Every kept log by its SHA-256, without its summary.
+pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<LogFile>, Error> {
+    sqlx::query_as!(
+        LogFileRow,
+        r#"SELECT sha256,
+                name,
+                size_bytes,
+                stored_bytes,
+                layout,
+                NULL AS "summary: String",
+                fault,
+                created_at
+         FROM log_file
+         ORDER BY sha256"#
+    )
+    .fetch_all(connection)
+    .await?
+    .into_iter()
+    .map(LogFileRow::into_log_file)
+    .collect()
+}
+
+/// Name and SHA-256 of the logs that a revision names, by their names.
+pub async fn named_in_revision(
+    connection: &mut SqliteConnection,
+    revision_id: i64,
+) -> Result<Vec<(String, String)>, Error> {
+    let named = sqlx::query!(
+        "SELECT name,
+                sha256
+         FROM revision_log
+         WHERE revision_id = ?
+         ORDER BY name",
+        revision_id
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(named
+        .into_iter()
+        .map(|row| (row.name, row.sha256))
+        .collect())
+}
+
 /// Says how a log is read, what reading it gave, or why it cannot be read.
 ///
 /// # Errors

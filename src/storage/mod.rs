@@ -6,6 +6,7 @@
 
 pub mod db;
 pub mod error;
+pub mod hold;
 pub mod inspection;
 pub mod instant;
 
@@ -39,8 +40,27 @@ pub mod suggestions;
 pub mod public_change;
 pub mod settings;
 
+pub mod archive;
+pub mod backup;
+pub mod backup_schedule;
+pub mod exchange;
+pub mod soundness;
+
 pub use db::{Db, Transaction};
 pub use error::Error;
 pub use log_files::LogFiles;
 /// What storage functions work on: a reader, or a transaction of the writer.
 pub use sqlx::SqliteConnection as Connection;
+
+/// Makes a data folder, with those above it, if it is not there.
+///
+/// # Errors
+/// It cannot be made.
+pub fn make_data_dir(path: &std::path::Path) -> std::io::Result<()> {
+    let mut folder = std::fs::DirBuilder::new();
+    folder.recursive(true);
+    // It holds password hashes: for nobody else's eyes.
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut folder, 0o700);
+    folder.create(path)
+}

@@ -55,6 +55,26 @@ impl PhotoRow {
     }
 }
 
+struct PictureRow {
+    sha256: String,
+    width_px: i64,
+    height_px: i64,
+    jpeg: Vec<u8>,
+    thumbnail: Vec<u8>,
+}
+
+impl PictureRow {
+    fn into_picture(self) -> Picture {
+        Picture {
+            width_px: pixels(self.width_px),
+            height_px: pixels(self.height_px),
+            sha256: self.sha256,
+            jpeg: self.jpeg,
+            thumbnail: self.thumbnail,
+        }
+    }
+}
+
 fn pixels(stored: i64) -> u32 {
     u32::try_from(stored).expect("the schema holds sizes between 1 and 2048")
 }
@@ -147,13 +167,6 @@ pub async fn of_revision(
     connection: &mut SqliteConnection,
     revision_id: i64,
 ) -> Result<Vec<Picture>, Error> {
-    struct PictureRow {
-        sha256: String,
-        width_px: i64,
-        height_px: i64,
-        jpeg: Vec<u8>,
-        thumbnail: Vec<u8>,
-    }
     let rows = sqlx::query_as!(
         PictureRow,
         "SELECT photo.sha256,
@@ -169,16 +182,57 @@ pub async fn of_revision(
     )
     .fetch_all(connection)
     .await?;
-    Ok(rows
-        .into_iter()
-        .map(|row| Picture {
-            width_px: pixels(row.width_px),
-            height_px: pixels(row.height_px),
-            sha256: row.sha256,
-            jpeg: row.jpeg,
-            thumbnail: row.thumbnail,
-        })
-        .collect())
+    Ok(rows.into_iter().map(PictureRow::into_picture).collect())
+}
+
+/// SHA-256 of every photo at hand, in the order of the alphabet.
+pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<String>, Error> {
+    let all = sqlx::query_scalar!(
+        "SELECT sha256
+         FROM photo
+         ORDER BY sha256"
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(all)
+}
+
+/// A photo with its bytes; `None` if it is not at hand.
+pub async fn picture(
+    connection: &mut SqliteConnection,
+    sha256: &str,
+) -> Result<Option<Picture>, Error> {
+    let row = sqlx::query_as!(
+        PictureRow,
+        "SELECT sha256,
+                width_px,
+                height_px,
+                jpeg,
+                thumbnail
+         FROM photo
+         WHERE sha256 = ?",
+        sha256
+    )
+    .fetch_optional(connection)
+    .await?;
+    Ok(row.map(PictureRow::into_picture))
+}
+
+/// SHA-256 of the photos that a revision names, in the order of its page.
+pub async fn named_in_revision(
+    connection: &mut SqliteConnection,
+    revision_id: i64,
+) -> Result<Vec<String>, Error> {
+    let named = sqlx::query_scalar!(
+        "SELECT sha256
+         FROM revision_photo
+         WHERE revision_id = ?
+         ORDER BY position",
+        revision_id
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(named)
 }
 
 /// Notes which photos a revision names, in their order.

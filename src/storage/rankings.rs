@@ -93,6 +93,40 @@ pub async fn revised(
         .collect()
 }
 
+/// A unit's row as it is stored, with what it was derived from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredRow {
+    pub revision_id: i64,
+    pub evaluation_id: i64,
+    /// RFC 3339.
+    pub published_at: String,
+    /// RFC 3339.
+    pub revised_at: String,
+    /// [`Row`] as JSON.
+    pub row: String,
+}
+
+/// A unit's row as it is stored; `None` if it has none.
+pub async fn stored(
+    connection: &mut SqliteConnection,
+    unit_id: i64,
+) -> Result<Option<StoredRow>, Error> {
+    let stored = sqlx::query_as!(
+        StoredRow,
+        "SELECT revision_id,
+                evaluation_id,
+                published_at,
+                revised_at,
+                row
+         FROM ranking
+         WHERE unit_id = ?",
+        unit_id
+    )
+    .fetch_optional(connection)
+    .await?;
+    Ok(stored)
+}
+
 /// One unit's row.
 pub async fn of_unit(connection: &mut SqliteConnection, unit_id: i64) -> Result<Row, Error> {
     let text = sqlx::query_scalar!(

@@ -10,6 +10,9 @@ pub const DEMO: &str = "demo";
 pub const FEED_ID: &str = "feed_id";
 /// RFC 3339 time since when there is a feed.
 pub const FEED_BEGAN: &str = "feed_began";
+/// What became of the last backups that the server made by itself, as JSON
+/// ([`super::backup_schedule::Outcome`]).
+pub const BACKUP_OUTCOME: &str = "backup_outcome";
 
 pub async fn get(connection: &mut SqliteConnection, key: &str) -> Result<Option<String>, Error> {
     let value = sqlx::query_scalar!(

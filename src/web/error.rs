@@ -3,9 +3,10 @@
 
 use super::{
     chrome::Chrome,
-    extract::{Visit, visit_of},
+    extract::{Sent, Visit, visit_of},
     observed::RequestId,
     state::Site,
+    urls,
 };
 use crate::{
     storage,
@@ -94,6 +95,7 @@ impl From<storage::Error> for Error {
         match error {
             storage::Error::NotFound => Error::NotFound(word("nothing-here").into()),
             storage::Error::Busy => Error::Busy,
+            storage::Error::NoRoom => Error::NoRoom,
             storage::Error::Conflict(what) => Error::Conflict(what.to_string()),
             cause => Error::internal(cause),
         }
@@ -106,6 +108,9 @@ impl From<askama::Error> for Error {
     }
 }
 
+/// Whoever finds the database busy may try again after so long.
+const RETRY_AFTER_S: u64 = 5;
+
 /// Left in a response for [`failures_as_pages`].
 #[derive(Debug, Clone)]
 struct Failure(String);
@@ -117,7 +122,12 @@ impl IntoResponse for Error {
         }
         let message = self.to_string();
         let mut response = (self.status(), format!("{message}\n")).into_response();
-        if let Error::TooMany(seconds) = self {
+        let wait = match self {
+            Error::TooMany(seconds) => Some(seconds),
+            Error::Busy | Error::TookTooLong => Some(RETRY_AFTER_S),
+            _ => None,
+        };
+        if let Some(seconds) = wait {
             response
                 .headers_mut()
                 .insert(header::RETRY_AFTER, HeaderValue::from(seconds));
@@ -138,16 +148,39 @@ struct ErrorPage {
     request_id: Option<String>,
     /// Searching the leaderboard may find what a wrong address meant.
     offer_search: bool,
+    /// What was typed and could not be stored just now, to be sent once more.
+    again: Option<Again>,
+}
+
+/// A form that may be sent as it was.
+struct Again {
+    to: String,
+    fields: Vec<(String, String)>,
+}
+
+impl Again {
+    /// What came from a form of the desk or of readers' suggestions; passwords are not sent back.
+    fn offered(path: &str, fields: Vec<(String, String)>) -> Option<Again> {
+        let ours = path.starts_with(urls::DESK) || path == urls::SUGGEST;
+        let secret = fields.iter().any(|(name, _)| name.contains("password"));
+        (ours && !secret && !fields.is_empty()).then(|| Again {
+            to: path.to_owned(),
+            fields,
+        })
+    }
 }
 
 /// Turns a failure into a page with the site's own frame, or, under `/api/`, into a problem
 /// document (RFC 9457).
 pub async fn failures_as_pages(State(site): State<Site>, request: Request, next: Next) -> Response {
-    let (parts, body) = request.into_parts();
+    let (mut parts, body) = request.into_parts();
     let visit = visit_of(&parts, &site);
     let request_id = parts.extensions.get::<RequestId>().cloned();
+    let sent = Sent::default();
+    parts.extensions.insert(sent.clone());
     let for_api = parts.uri.path() == "/api" || parts.uri.path().starts_with("/api/");
     let head = parts.method == Method::HEAD;
+    let path = parts.uri.path().to_owned();
     let response = next.run(Request::from_parts(parts, body)).await;
     let status = response.status();
     if !status.is_client_error() && !status.is_server_error() {
@@ -169,9 +202,15 @@ pub async fn failures_as_pages(State(site): State<Site>, request: Request, next:
         });
         ("application/problem+json", problem.to_string())
     } else {
+        let again = match status {
+            StatusCode::SERVICE_UNAVAILABLE | StatusCode::INSUFFICIENT_STORAGE => {
+                Again::offered(&path, sent.pairs())
+            }
+            _ => None,
+        };
         (
             "text/html; charset=utf-8",
-            page(&visit, status, message, request_id.as_ref()),
+            page(&visit, status, message, request_id.as_ref(), again),
         )
     };
     let (mut parts, _) = response.into_parts();
@@ -202,6 +241,7 @@ fn page(
     status: StatusCode,
     message: String,
     request_id: Option<&RequestId>,
+    again: Option<Again>,
 ) -> String {
     let heading = match status {
         StatusCode::NOT_FOUND => word("error-not-found"),
@@ -224,6 +264,7 @@ fn page(
         message,
         request_id: request_id.map(|id| id.as_str().to_owned()),
         offer_search,
+        again,
     };
     page.render().unwrap_or_else(|cause| {
         tracing::error!(%cause, "the error page failed");

@@ -9,12 +9,14 @@ use super::{
 };
 use crate::text::{Language, t};
 use axum::{
+    body::{Body, Bytes},
     extract::{FromRequest, FromRequestParts, Request},
     http::{StatusCode, header, request::Parts},
     response::IntoResponse,
 };
 use serde::de::DeserializeOwned;
 use std::convert::Infallible;
+use std::sync::{Arc, OnceLock};
 
 /// Who asks for which address: what a page's frame needs to know.
 #[derive(Clone)]
@@ -152,6 +154,7 @@ impl<T: DeserializeOwned> FromRequest<Site> for Form<T> {
     type Rejection = Error;
 
     async fn from_request(request: Request, site: &Site) -> Result<Form<T>, Error> {
+        let request = remembered(request, site).await?;
         match axum_extra::extract::Form::<T>::from_request(request, site).await {
             Ok(axum_extra::extract::Form(value)) => Ok(Form(value)),
             Err(cause) => {
@@ -165,4 +168,48 @@ impl<T: DeserializeOwned> FromRequest<Site> for Form<T> {
             }
         }
     }
+}
+
+/// What a form sent, for the page that says that it could not be stored just now.
+#[derive(Clone, Default)]
+pub struct Sent(Arc<OnceLock<Bytes>>);
+
+impl Sent {
+    /// Names and values as they were sent; none where no form was read.
+    pub fn pairs(&self) -> Vec<(String, String)> {
+        self.0.get().map_or(Vec::new(), |bytes| {
+            form_urlencoded(bytes).unwrap_or_default()
+        })
+    }
+}
+
+fn form_urlencoded(bytes: &Bytes) -> Option<Vec<(String, String)>> {
+    let query = std::str::from_utf8(bytes).ok()?;
+    let uri = axum::http::Uri::builder()
+        .path_and_query(format!("/?{query}"))
+        .build()
+        .ok()?;
+    let axum::extract::Query(pairs) = axum::extract::Query::try_from_uri(&uri).ok()?;
+    Some(pairs)
+}
+
+/// The request as it was, its body noted where somebody asked for it.
+async fn remembered(request: Request, site: &Site) -> Result<Request, Error> {
+    let Some(sent) = request.extensions().get::<Sent>().cloned() else {
+        return Ok(request);
+    };
+    let (parts, body) = request.into_parts();
+    let whole = Request::from_parts(parts.clone(), body);
+    let bytes = match Bytes::from_request(whole, site).await {
+        Ok(bytes) => bytes,
+        Err(cause) => {
+            let words = cause.to_string();
+            return match cause.into_response().status() {
+                StatusCode::PAYLOAD_TOO_LARGE => Err(Error::TooLarge),
+                _ => Err(Error::Invalid(format!("The form cannot be read: {words}."))),
+            };
+        }
+    };
+    let _ = sent.0.set(bytes.clone());
+    Ok(Request::from_parts(parts, Body::from(bytes)))
 }

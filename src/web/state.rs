@@ -78,6 +78,8 @@ pub struct Config {
     pub metrics_listen: Option<SocketAddr>,
     /// With less room on the disk of the data the site calls itself not ready.
     pub disk_reserve_bytes: u64,
+    /// How often a backup is made, where the server makes them by itself.
+    pub backup_every: Option<Duration>,
 }
 
 impl Default for Config {
@@ -105,6 +107,7 @@ impl Default for Config {
             tester: Tester::default(),
             metrics_listen: None,
             disk_reserve_bytes: 200_000_000,
+            backup_every: None,
         }
     }
 }

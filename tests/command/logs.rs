@@ -6,7 +6,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Thirty minutes of an invented meter at no load, one reading a second.
-fn log(readings: usize) -> String {
+pub fn log(readings: usize) -> String {
     let mut text = "Time [s];U [V];I [mA];P [mW]\r\n".to_owned();
     for second in 0..readings {
         // 50 mW with a small ripple of known mean.

@@ -3,12 +3,16 @@
 
 mod accounts;
 mod adding;
+mod backing_up;
 mod calling;
+mod checking;
 mod crowd;
 mod deploying;
 mod doctor;
 mod evaluating;
 mod exporting;
+mod faults;
+mod importing;
 mod killing;
 mod licences;
 mod logs;
@@ -159,6 +163,165 @@ impl Answer {
     fn fails_with(self, code: i32) -> Answer {
         assert_eq!(self.code, Some(code), "{self:#?}");
         self
+    }
+}
+
+/// One of everything that a database can hold: accounts, revised units with a photo and a raw log,
+/// a draft, candidates, suggestions, a saved layout. Made once and copied.
+fn whole() -> Bench {
+    static MADE: std::sync::LazyLock<Bench> = std::sync::LazyLock::new(make_whole);
+    let bench = Bench::new();
+    for (name, bytes) in contents(MADE.folder.path()) {
+        let path = bench.path(&name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, bytes).unwrap();
+    }
+    bench
+}
+
+fn make_whole() -> Bench {
+    let bench = Bench::new();
+    bench
+        .call_with(
+            &["user", "add", "Ada", "--password-stdin"],
+            "correct horse battery\n",
+        )
+        .succeeds();
+    bench.write("noload.csv", &logs::log(1800));
+    let entry = bench
+        .call(&["import-log", "--json", "noload.csv"])
+        .succeeds();
+    let entry: serde_json::Value = serde_json::from_str(&entry.out).unwrap();
+    let jpeg = photos::picture(90);
+    std::fs::create_dir(bench.path("photos")).unwrap();
+    std::fs::write(bench.path("photos/front.jpg"), &jpeg).unwrap();
+    let mut record = sample::record("Larkfield", "LF-30W", None);
+    record["logs"] = serde_json::json!([entry]);
+    record["instruments"] = serde_json::json!([{
+        "quantity": "no_load_power_w", "reading_percent": 0.1, "range_percent": 0.1, "range": 3, "fixed": 0
+    }]);
+    record["runs"][0]["no_load"] = serde_json::json!({"log": "noload.csv"});
+    record["photos"] = serde_json::json!([{
+        "sha256": brickbook::photo::sha256(&jpeg), "width_px": 90, "height_px": 60
+    }]);
+    let text = serde_json::to_string_pretty(&record).unwrap();
+    bench.write("first.json", &text);
+    bench.write("second.json", &text.replace("115.1", "115.2"));
+    bench.write("lines.jsonl", &many_records(2));
+    let add = ["add", "--author", "Ada \"A\"", "first.json", "lines.jsonl"];
+    bench.call(&add).succeeds();
+    let revise = [
+        "add",
+        "--revise",
+        "larkfield-lf-30w",
+        "--reason",
+        "typing error\nin run 1",
+        "second.json",
+    ];
+    bench.call(&revise).succeeds();
+    for sql in [
+        "INSERT INTO draft (id, operator_id, unit_id, fields, editor, editor_save, created_at, updated_at)
+         SELECT 7, id, 1, '{\"unit.maker\":\"Größe\",\"notes\":\"a\\nb\"}', '', 0,
+                '2026-09-01T10:00:00.000Z', '2026-09-01T11:00:00.000Z' FROM operator",
+        "INSERT INTO candidate (id, uid, maker, model, state, place, link, price_amount, price_currency,
+                                planned_on, public, note, label, draft_id, unit_id, sequence, created_at, updated_at)
+         VALUES (3, '0123456789abcdef-a', 'Fernhill', 'FH-65', 'on-the-bench', 2, 'https://shop.example/65',
+                 '59.00', 'EUR', '2026-12-24', 1, 'quiet?', '{\"unit.maker\":\"Fernhill\"}', 7, NULL, 4,
+                 '2026-09-01T10:00:00.000Z', '2026-09-02T10:00:00.000Z'),
+                (9, '0123456789abcdef-b', 'Larkfield', 'LF-30W', 'published', 1, NULL, NULL, NULL, NULL, 0,
+                 '', '{}', NULL, 1, 0, '2026-09-01T10:00:00.000Z', '2026-09-02T10:00:00.000Z')",
+        "INSERT INTO candidate_step (candidate_id, state, author, created_at)
+         VALUES (3, 'wanted', 'Ada', '2026-09-01T10:00:00.000Z'),
+                (3, 'on-the-bench', 'Ada', '2026-09-02T10:00:00.000Z')",
+        "INSERT INTO suggestion (id, maker, model, link, why, times, state, candidate_id, created_at, decided_at)
+         VALUES (2, 'Fernhill', 'FH-65', NULL, 'it hums', 3, 'accepted', 3, '2026-08-01T10:00:00.000Z',
+                 '2026-09-01T10:00:00.000Z'),
+                (5, 'Tessawick', 'TW-1', 'https://shop.example', '', 1, 'new', NULL, '2026-08-02T10:00:00.000Z', NULL)",
+        "INSERT INTO log_layout (name, layout, headings, updated_at)
+         SELECT 'my meter', layout, '[\"Time [s]\"]', '2026-09-01T10:00:00.000Z' FROM log_file",
+        "UPDATE photo SET operator_id = (SELECT id FROM operator)",
+    ] {
+        bench.texts("brickbook-data", sql);
+    }
+    bench
+}
+
+/// Every file below a folder, by its path there.
+fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
+    let mut found = std::collections::BTreeMap::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(next) = folders.pop() {
+        for entry in std::fs::read_dir(next).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let name = path.strip_prefix(folder).unwrap().display().to_string();
+                found.insert(name, std::fs::read(&path).unwrap());
+            }
+        }
+    }
+    found
+}
+
+/// A server that runs until it is stopped; gone with this value.
+struct Running {
+    child: std::process::Child,
+    address: String,
+    lines: std::io::Lines<std::io::BufReader<std::process::ChildStderr>>,
+}
+
+impl Running {
+    fn start(bench: &Bench, arguments: &[&str]) -> Running {
+        use std::io::BufRead;
+        let mut child = bench
+            .command(&[&["serve", "--listen", "127.0.0.1:0"], arguments].concat())
+            .spawn()
+            .unwrap();
+        let mut lines = std::io::BufReader::new(child.stderr.take().unwrap()).lines();
+        let address = loop {
+            let line = lines.next().expect("it says where it serves").unwrap();
+            if let Some((_, rest)) = line.split_once("serving on http://") {
+                break rest.trim_end_matches('/').to_owned();
+            }
+        };
+        Running {
+            child,
+            address,
+            lines,
+        }
+    }
+
+    /// Reads its log until a line holds these words.
+    fn until(&mut self, words: &str) -> String {
+        loop {
+            let line = self.lines.next().expect("it goes on").unwrap();
+            if line.contains(words) {
+                return line;
+            }
+        }
+    }
+
+    /// SIGTERM, and the rest of its log.
+    fn stop(mut self) -> String {
+        let pid = self.child.id().to_string();
+        assert!(Command::new("kill").arg(pid).status().unwrap().success());
+        let rest: Vec<String> = self.lines.by_ref().map(Result::unwrap).collect();
+        assert!(self.child.wait().unwrap().success(), "{rest:?}");
+        rest.join("\n")
+    }
+
+    /// SIGKILL: nothing is tidied up.
+    fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
     }
 }
 

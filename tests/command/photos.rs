@@ -6,7 +6,7 @@ use serde_json::json;
 use std::fs;
 
 /// A plain picture, as the program itself keeps it.
-fn picture(colour: u8) -> Vec<u8> {
+pub fn picture(colour: u8) -> Vec<u8> {
     photo::drawn(90, 60, vec![colour; 90 * 60 * 3]).jpeg
 }
 

@@ -392,3 +392,244 @@ async fn what_was_acknowledged_survives_kill_minus_nine() {
     }
     server.kill();
 }
+
+/// So many kills, each in the midst of several writers.
+const KILLS: u32 = 200;
+
+/// What three writers heard back in one round.
+#[derive(Default)]
+struct Heard {
+    /// The last save of the draft.
+    saved: Option<u32>,
+    candidates: Vec<String>,
+    units: Vec<String>,
+}
+
+/// Saves the draft again and again until the server is gone; the last save that it acknowledged.
+async fn keep_saving(
+    tester: std::sync::Arc<Tester>,
+    base: String,
+    draft: String,
+    page: Fields,
+    round: u32,
+) -> Option<u32> {
+    let autosave = format!("{draft}/autosave");
+    let mut last = None;
+    for number in 1.. {
+        let text = format!("{round}-{number}");
+        let count = number.to_string();
+        let fields = [
+            ("unit.sample", text.as_str()),
+            ("notes", &text),
+            ("editor_save", &count),
+        ];
+        match tester.send(&base, &autosave, &with(&page, &fields)).await {
+            Some((200, _)) => last = Some(number),
+            Some(other) => panic!("{other:?}"),
+            None => break,
+        }
+    }
+    last
+}
+
+/// Adds to the queue until the server is gone; the models that it acknowledged.
+async fn keep_queueing(
+    tester: std::sync::Arc<Tester>,
+    base: String,
+    csrf: String,
+    round: u32,
+) -> Vec<String> {
+    let mut heard = Vec::new();
+    for number in 1.. {
+        let model = format!("Q{round}X{number}");
+        let fields = [
+            ("csrf", csrf.as_str()),
+            ("maker", "Fernhill"),
+            ("model", &model),
+            ("action", "add-anyway"),
+        ];
+        let fields = fields.map(|(name, value)| (name.to_owned(), value.to_owned()));
+        match tester.send(&base, "/desk/queue", &fields.to_vec()).await {
+            Some((303, _)) => heard.push(model),
+            Some(other) => panic!("{other:?}"),
+            None => break,
+        }
+    }
+    heard
+}
+
+/// `brickbook add` of many records beside the server: its process, and what it acknowledged once
+/// that has ended.
+fn keep_adding(data: &Path, round: u32) -> (Child, std::thread::JoinHandle<Vec<String>>) {
+    let records = data.join("records.jsonl");
+    let lines: Vec<String> = (0..200)
+        .map(|number| {
+            serde_json::json!({
+                "format": "brickbook-record/1",
+                "unit": {"maker": "Larkfield", "model": format!("K{round}X{number}"),
+                         "nameplate": {"output_power_w": 30}}
+            })
+            .to_string()
+        })
+        .collect();
+    std::fs::write(&records, lines.join("\n")).unwrap();
+    let mut process = Command::new(env!("CARGO_BIN_EXE_brickbook"))
+        .args(["add", "--data-dir"])
+        .arg(data)
+        .arg(&records)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    let out = BufReader::new(process.stdout.take().expect("standard output is ours"));
+    let heard = std::thread::spawn(move || {
+        out.split(b'\n')
+            .map_while(Result::ok)
+            .filter_map(|line| {
+                let line = String::from_utf8(line).ok()?;
+                let slug = line
+                    .split_whitespace()
+                    .find(|word| word.starts_with("larkfield-"))?;
+                // What was cut off is no acknowledgement.
+                line.contains("revision 1").then(|| slug.to_owned())
+            })
+            .collect()
+    });
+    (process, heard)
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn two_hundred_kills_under_concurrent_writers_lose_nothing_that_was_acknowledged() {
+    let seed: u64 = std::env::var("BRICKBOOK_TEST_SEED")
+        .ok()
+        .and_then(|seed| seed.parse().ok())
+        .unwrap_or_else(rand::random);
+    println!("BRICKBOOK_TEST_SEED={seed}");
+    let mut random = StdRng::seed_from_u64(seed);
+    let folder = tempfile::tempdir().unwrap();
+    let tester = std::sync::Arc::new(Tester::new());
+    let mut server = Server::start(folder.path());
+    set_up(&tester, &server).await;
+    let draft = tester.new_draft(&server).await;
+    let queue = tester.form(&server, "/desk/queue", "/desk/queue").await;
+    let csrf = value(&queue, "csrf").to_owned();
+    let mut expected = Heard::default();
+    let mut last_saved = String::new();
+
+    for round in 0..KILLS {
+        let page = tester.form(&server, &draft, &draft).await;
+        let saving = tokio::spawn(keep_saving(
+            tester.clone(),
+            server.base.clone(),
+            draft.clone(),
+            page,
+            round,
+        ));
+        let queueing = tokio::spawn(keep_queueing(
+            tester.clone(),
+            server.base.clone(),
+            csrf.clone(),
+            round,
+        ));
+        // The other process writes every few rounds, so that both kinds of rounds are met.
+        let adding = (round % 4 == 0).then(|| keep_adding(folder.path(), round));
+        let moment = random.random_range(0..if adding.is_some() { 250 } else { 60 });
+        tokio::time::sleep(std::time::Duration::from_millis(moment)).await;
+        server.kill();
+        if let Some((mut process, heard)) = adding {
+            process.kill().expect("the process is ours");
+            process.wait().expect("the process ends");
+            expected.units.extend(heard.join().unwrap());
+        }
+        if let Some(number) = saving.await.unwrap() {
+            expected.saved = Some(number);
+            last_saved = format!("{round}-");
+        } else {
+            expected.saved = None;
+        }
+        expected.candidates.extend(queueing.await.unwrap());
+
+        // Before the next start: what a reader finds in the files as they were left.
+        let found = stored(folder.path()).await;
+        let lost: Vec<_> = expected
+            .candidates
+            .iter()
+            .filter(|model| !found.candidates.contains(*model))
+            .chain(
+                expected
+                    .units
+                    .iter()
+                    .filter(|slug| !found.units.contains(*slug)),
+            )
+            .collect();
+        assert!(
+            lost.is_empty(),
+            "round {round}: {lost:?} were acknowledged and are gone"
+        );
+        if let Some(least) = expected.saved {
+            let sample = &found.sample;
+            assert_eq!(
+                sample, &found.notes,
+                "round {round}: half of a save is there"
+            );
+            let number = sample
+                .strip_prefix(&last_saved)
+                .map(|n| n.parse::<u32>().unwrap());
+            assert!(
+                number >= Some(least),
+                "round {round}: save {least} of {sample} is gone"
+            );
+        }
+        if round % 20 == 19 || round + 1 == KILLS {
+            let checked = Command::new(env!("CARGO_BIN_EXE_brickbook"))
+                .args(["check", "--data-dir"])
+                .arg(folder.path())
+                .output()
+                .unwrap();
+            assert!(checked.status.success(), "round {round}: {checked:?}");
+        }
+        server = Server::start(folder.path());
+    }
+    println!(
+        "{KILLS} kills, {} candidates and {} units acknowledged, none lost",
+        expected.candidates.len(),
+        expected.units.len()
+    );
+    assert!(expected.candidates.len() > 100 && expected.units.len() > 100);
+    server.kill();
+}
+
+struct Stored {
+    sample: String,
+    notes: String,
+    candidates: std::collections::BTreeSet<String>,
+    units: std::collections::BTreeSet<String>,
+}
+
+/// Reads the database as it lies there, write-ahead log and all.
+async fn stored(data: &Path) -> Stored {
+    let options = sqlx::sqlite::SqliteConnectOptions::new()
+        .filename(data.join("brickbook.db"))
+        .read_only(true);
+    let mut connection = sqlx::ConnectOptions::connect(&options).await.unwrap();
+    let (sample, notes): (Option<String>, Option<String>) =
+        sqlx::query_as("SELECT fields ->> '$.\"unit.sample\"', fields ->> '$.notes' FROM draft")
+            .fetch_one(&mut connection)
+            .await
+            .unwrap();
+    let candidates: Vec<String> = sqlx::query_scalar("SELECT model FROM candidate")
+        .fetch_all(&mut connection)
+        .await
+        .unwrap();
+    let units: Vec<String> = sqlx::query_scalar("SELECT slug FROM unit")
+        .fetch_all(&mut connection)
+        .await
+        .unwrap();
+    sqlx::Connection::close(connection).await.unwrap();
+    Stored {
+        sample: sample.unwrap_or_default(),
+        notes: notes.unwrap_or_default(),
+        candidates: candidates.into_iter().collect(),
+        units: units.into_iter().collect(),
+    }
+}

@@ -15,5 +15,6 @@ mod logs;
 mod photos;
 mod ports;
 mod queue;
+mod refused_writes;
 mod rights;
 mod sharing;

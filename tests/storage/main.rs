@@ -2,6 +2,8 @@
 //! submitting, re-scoring.
 
 mod audit;
+mod clock;
+mod earlier_schemas;
 mod opening;
 mod photos;
 mod queue;

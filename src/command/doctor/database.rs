@@ -262,7 +262,7 @@ fn logs(db: &Db, contents: &Contents, report: &mut Report) {
         .iter()
         .map(|(sha256, _)| sha256.as_str())
         .collect();
-    let unknown = files.all().unwrap_or_default();
+    let unknown = files.present().unwrap_or_default().logs;
     let unknown = unknown
         .iter()
         .filter(|sha256| !known.contains(sha256.as_str()))

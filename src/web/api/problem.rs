@@ -190,6 +190,10 @@ impl From<storage::Error> for Problem {
                 "the database is busy just now; try again in a moment",
             )
             .with_header(header::RETRY_AFTER, HeaderValue::from_static("1")),
+            storage::Error::NoRoom => Problem::plain(
+                StatusCode::INSUFFICIENT_STORAGE,
+                "there is no room left on the disk, so nothing was kept",
+            ),
             cause => Problem::internal(cause),
         }
     }

@@ -9,7 +9,7 @@ use crate::web::filters;
 use crate::{
     bench::record::folded,
     ranking::Row,
-    storage::{drafts, operators::Role, units},
+    storage::{backup_schedule, drafts, instant, operators::Role, units},
     web::{
         Site,
         auth::{Editor, Signed},
@@ -50,6 +50,15 @@ struct DeskPage {
     query: String,
     found: usize,
     units: Vec<UnitLine>,
+    backup: Option<BackupLine>,
+}
+
+/// What became of the last backup, where the server makes them.
+struct BackupLine {
+    /// When the last one was made, and where it lies.
+    last: Option<(String, String)>,
+    /// What is wrong.
+    fault: Option<String>,
 }
 
 struct DraftLine {
@@ -123,8 +132,36 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
         found: found.len(),
         units: found.into_iter().take(MOST_LISTED).map(line_of).collect(),
         query: wanted,
+        backup: backup_line(site).await?,
     };
     pages::private(&page)
+}
+
+/// A backup may be late by this much before the desk says so: it takes its time, and after a
+/// failure it is tried again within the hour.
+const LATE: time::Duration = time::Duration::hours(2);
+
+async fn backup_line(site: &Site) -> Result<Option<BackupLine>, Error> {
+    let Some(every) = site.config.backup_every else {
+        return Ok(None);
+    };
+    let outcome = backup_schedule::outcome(&mut *site.db.read().await?).await?;
+    let made_at = outcome.made_at.as_deref().map(instant::from_text);
+    let made_at = made_at.transpose()?;
+    let overdue = made_at.is_some_and(|made_at| site.clock.now() - made_at > every + LATE);
+    let fault = match (outcome.failure, overdue) {
+        (Some(failure), _) => {
+            let when = outcome.failed_at.as_deref().map(instant::from_text);
+            let when = when
+                .transpose()?
+                .map_or(String::new(), |when| format!("{}: ", format::moment(when)));
+            Some(format!("{when}{failure}"))
+        }
+        (None, true) => Some("It is overdue.".to_owned()),
+        (None, false) => None,
+    };
+    let last = made_at.map(|made_at| (format::moment(made_at), outcome.file.unwrap_or_default()));
+    Ok(Some(BackupLine { last, fault }))
 }
 
 /// Does every word of the query stand in the unit's name?
