@@ -139,7 +139,7 @@ impl Db {
         let db = match Db::open_read_only(path).await {
             Err(Error::Failed(cause)) => {
                 let cause = cause.to_string();
-                return Err(unusable(match &cause {
+                return Err(unusable(match cause.as_str() {
                     cause if cause.contains("unable to open") => CANNOT_OPEN,
                     cause if cause.contains("no such table") => {
                         "it is a database of another program"

@@ -177,20 +177,9 @@ pub struct Sent(Arc<OnceLock<Bytes>>);
 impl Sent {
     /// Names and values as they were sent; none where no form was read.
     pub fn pairs(&self) -> Vec<(String, String)> {
-        self.0.get().map_or(Vec::new(), |bytes| {
-            form_urlencoded(bytes).unwrap_or_default()
-        })
+        let bytes = self.0.get().map_or(&[][..], |bytes| bytes);
+        form_urlencoded::parse(bytes).into_owned().collect()
     }
-}
-
-fn form_urlencoded(bytes: &Bytes) -> Option<Vec<(String, String)>> {
-    let query = std::str::from_utf8(bytes).ok()?;
-    let uri = axum::http::Uri::builder()
-        .path_and_query(format!("/?{query}"))
-        .build()
-        .ok()?;
-    let axum::extract::Query(pairs) = axum::extract::Query::try_from_uri(&uri).ok()?;
-    Some(pairs)
 }
 
 /// The request as it was, its body noted where somebody asked for it.

@@ -188,7 +188,10 @@ fn a_program_without_our_lock_that_has_the_database_open_is_noticed_too() {
     let runtime = tokio::runtime::Runtime::new().unwrap();
     let mut other: sqlx::SqliteConnection = runtime.block_on(async {
         let url = format!("sqlite://{}", path.display());
-        let mut other: sqlx::SqliteConnection = sqlx::Connection::connect(&url).await.unwrap();
+        let mut other: sqlx::SqliteConnection =
+            <sqlx::SqliteConnection as sqlx::Connection>::connect(&url)
+                .await
+                .unwrap();
         let units: i64 = sqlx::query_scalar("SELECT count(*) FROM unit")
             .fetch_one(&mut other)
             .await

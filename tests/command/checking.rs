@@ -29,7 +29,7 @@ fn every_kind_of_damage_is_named() {
     // What is done to the database, and what the check says of it.
     for (sql, words) in [
         (
-            "UPDATE photo SET jpeg = substr(jpeg, 1, 400) || x'00' || substr(jpeg, 402)",
+            "UPDATE photo SET jpeg = CAST(substr(jpeg, 1, 400) || x'00' || substr(jpeg, 402) AS BLOB)",
             "its bytes have SHA-256",
         ),
         (

@@ -267,7 +267,8 @@ fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
 /// A server that runs until it is stopped; gone with this value.
 struct Running {
     child: std::process::Child,
-    address: String,
+    /// What it said before it served.
+    said: Vec<String>,
     lines: std::io::Lines<std::io::BufReader<std::process::ChildStderr>>,
 }
 
@@ -279,23 +280,24 @@ impl Running {
             .spawn()
             .unwrap();
         let mut lines = std::io::BufReader::new(child.stderr.take().unwrap()).lines();
-        let address = loop {
-            let line = lines.next().expect("it says where it serves").unwrap();
-            if let Some((_, rest)) = line.split_once("serving on http://") {
-                break rest.trim_end_matches('/').to_owned();
+        let mut said = Vec::new();
+        loop {
+            let line = lines.next().expect("it says that it serves").unwrap();
+            said.push(line);
+            if said.iter().any(|line| line.contains("serving on http://")) {
+                break;
             }
-        };
-        Running {
-            child,
-            address,
-            lines,
         }
+        Running { child, said, lines }
     }
 
     /// Reads its log until a line holds these words.
     fn until(&mut self, words: &str) -> String {
+        let mut said = std::mem::take(&mut self.said).into_iter();
         loop {
-            let line = self.lines.next().expect("it goes on").unwrap();
+            let line = said
+                .next()
+                .unwrap_or_else(|| self.lines.next().expect("it goes on").unwrap());
             if line.contains(words) {
                 return line;
             }
@@ -306,7 +308,8 @@ impl Running {
     fn stop(mut self) -> String {
         let pid = self.child.id().to_string();
         assert!(Command::new("kill").arg(pid).status().unwrap().success());
-        let rest: Vec<String> = self.lines.by_ref().map(Result::unwrap).collect();
+        let mut rest = std::mem::take(&mut self.said);
+        rest.extend(self.lines.by_ref().map(Result::unwrap));
         assert!(self.child.wait().unwrap().success(), "{rest:?}");
         rest.join("\n")
     }

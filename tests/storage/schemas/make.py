@@ -133,7 +133,7 @@ with tempfile.TemporaryDirectory() as folder:
             + chunk(b"IDAT", zlib.compress(rows))
             + chunk(b"IEND", b"")
         )
-        csrf = fields_of(get("/desk/photos"), "/desk/photos")["csrf"]
+        csrf = form["csrf"]
         parts = [
             f'--b\r\ncontent-disposition: form-data; name="csrf"\r\n\r\n{csrf}\r\n'.encode(),
             b'--b\r\ncontent-disposition: form-data; name="photo"; filename="front.png"\r\n'
