@@ -10,8 +10,6 @@ use super::{Chart, ChartTable, LimitLine, Size, limit_label, limit_words, merged
 use crate::evaluate::evaluation::{Evaluation, LossModel, PointResult, RunResult};
 use crate::text::{localised, t, word};
 
-/// Said of charts that have fitted curves.
-
 /// What the horizontal axis shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum LoadAxis {

@@ -89,6 +89,10 @@ const LONGEST_WAIT: Duration = Duration::from_secs(15 * 60);
 /// After so long without an attempt all is forgotten.
 const FORGOTTEN_AFTER: Duration = Duration::from_secs(24 * 3600);
 
+/// Attempts by account and address. The account is named by the digest of its name, so that a key
+/// has one size whatever is typed.
+type TriesOfAccounts<I> = Cache<(TokenHash, IpAddr), Arc<Mutex<Tries<I>>>>;
+
 /// Attempts to guess a secret of an account.
 ///
 /// Each address may try any account at the rate given. Besides, whoever fails to open one account
@@ -97,8 +101,7 @@ const FORGOTTEN_AFTER: Duration = Duration::from_secs(24 * 3600);
 pub struct Guesses<C: Clock = DefaultClock> {
     clock: C,
     addresses: Limiter<IpAddr, C>,
-    /// By digest of the account's name, so that a key has one size whatever is typed.
-    accounts: Cache<(TokenHash, IpAddr), Arc<Mutex<Tries<C::Instant>>>>,
+    accounts: TriesOfAccounts<C::Instant>,
 }
 
 #[derive(Clone, Copy)]

@@ -148,13 +148,16 @@ async fn accept(
     (place, listener.accept().await)
 }
 
+/// A stream to a visitor that is given up when nothing can be written for too long.
+type Outward = TokioIo<Pin<Box<TimeoutWriter<TcpStream>>>>;
+
 /// A connection on which an answer does not get on for as long as the deadline is given up: a reader
 /// who takes nothing would hold the answer in memory, and a place.
 fn connection(
     stream: TcpStream,
     peer: std::net::SocketAddr,
     router: Router,
-) -> http1::Connection<TokioIo<Pin<Box<TimeoutWriter<TcpStream>>>>, TowerToHyperService<ToSite>> {
+) -> http1::Connection<Outward, TowerToHyperService<ToSite>> {
     // Answers are written whole; waiting to fill a packet would only delay them.
     let _ = stream.set_nodelay(true);
     let mut stream = TimeoutWriter::new(stream);

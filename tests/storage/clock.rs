@@ -3,7 +3,11 @@
 use crate::{NOW, assert_sound, new_db, sample, submit};
 use brickbook::evaluate::Method;
 use brickbook::intake::{self, Submission, Target, check::check};
-use brickbook::storage::{evaluations, operators, rankings, sessions, suggestions, units};
+use brickbook::storage::{
+    evaluations,
+    operators::{self, Role},
+    rankings, sessions, suggestions, units,
+};
 use time::{Duration, OffsetDateTime};
 
 const EARLIER: OffsetDateTime = NOW.saturating_sub(Duration::days(400));
@@ -46,11 +50,19 @@ async fn a_revision_with_an_earlier_time_is_the_newest_all_the_same() {
 async fn a_session_outlives_a_clock_that_goes_back_and_ends_when_its_time_has_come() {
     let (_folder, db) = new_db().await;
     let mut tx = db.write().await.unwrap();
-    let ada = operators::insert(&mut tx, "Ada", "x", NOW).await.unwrap();
-    let ends = NOW + Duration::hours(12);
-    sessions::begin(&mut tx, &[7; 32], ada, "token", NOW, ends)
+    let ada = operators::insert(&mut tx, "Ada", "x", Role::Owner, NOW)
         .await
         .unwrap();
+    let ends = NOW + Duration::hours(12);
+    let begun = sessions::New {
+        token_hash: &[7; 32],
+        operator_id: ada,
+        csrf_token: "token",
+        expires_at: ends,
+        address: None,
+        client: "",
+    };
+    sessions::begin(&mut tx, &begun, NOW).await.unwrap();
     tx.commit().await.unwrap();
     let mut reader = db.read().await.unwrap();
     for (now, lives) in [(NOW, true), (EARLIER, true), (ends, false)] {

@@ -27,11 +27,13 @@ pub struct Problem {
     /// What happened this time, and what to do about it.
     pub detail: String,
     /// All faults of a refused record; of more than a thousand the first thousand.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub faults: Vec<RecordFault>,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    #[schema(value_type = Vec<RecordFault>)]
+    pub faults: Box<[RecordFault]>,
     /// Address of the unit that the problem is about.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub unit: Option<String>,
+    #[schema(value_type = Option<String>)]
+    pub unit: Option<Box<str>>,
     /// The scope that the token lacks.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub scope: Option<&'static str>,
@@ -59,7 +61,7 @@ impl Problem {
             title: status.canonical_reason().unwrap_or("Error"),
             status: status.as_u16(),
             detail: detail.into(),
-            faults: Vec::new(),
+            faults: Box::default(),
             unit: None,
             scope: None,
             header: None,
@@ -114,7 +116,7 @@ impl Problem {
         Problem {
             kind: "urn:brickbook:problem:already-tested",
             title: "This sample is published already",
-            unit: Some(unit.clone()),
+            unit: Some(unit.clone().into()),
             header: Some(Box::new((header::LINK, link))),
             ..Problem::plain(
                 StatusCode::CONFLICT,
