@@ -25,6 +25,12 @@ pub async fn look_over(browser: &Browser) -> Vec<String> {
             let wide = browser.ask(WIDEST).await;
             faults.push(format!("{page} {width:?}: {overflow} px too wide: {wide}"));
         }
+        let cut = browser.ask(CUT_CARDS).await;
+        if cut.as_str() != Some("") {
+            faults.push(format!(
+                "{page} {width:?}: a list's cards are cut off: {cut}"
+            ));
+        }
         for scheme in Scheme::ALL {
             browser.prefer(scheme).await;
             let found = accessibility::faults(browser).await;
@@ -53,6 +59,14 @@ const WIDEST: &str = "
     return [...document.body.querySelectorAll('*')]
         .filter(e => e.getBoundingClientRect().right > innerWidth + 1 && !scrolls(e))
         .slice(0, 3).map(e => e.outerHTML.slice(0, 120)).join(' | ');";
+
+/// Lists that stand as cards, wider than what holds them.
+const CUT_CARDS: &str = "
+    return [...document.querySelectorAll('.scroll > .board')]
+        .filter(e => getComputedStyle(e).display === 'block')
+        .map(e => e.parentElement)
+        .filter(e => e.scrollWidth > e.clientWidth + 1)
+        .map(e => `${e.scrollWidth} px in ${e.clientWidth} px`).join(', ');";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_silent() {
@@ -132,6 +146,9 @@ async fn every_public_page_is_accessible_fits_a_phone_and_keeps_the_console_sile
             "/de/",
             "/de/?regime=us_doe_level_vi&verdict=fails&columns=trip-margin%2Crecovery%2Chold-up",
             "/de/class/w100",
+            "/de/use/laptop-by-day?class=w70&tariff=0.3&currency=EUR",
+            "/de/at?w=27",
+            "/de/trade-offs?x=volume&y=hot-spot-rise&class=w100",
             "/de/there-is-no-such-page",
         ]
         .map(str::to_owned),

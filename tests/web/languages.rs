@@ -43,7 +43,7 @@ const WHOLLY_TRANSLATED: &[&str] = &[
     "/use/plugged-in?q=lark&tariff=x&sort=none&dir=up&page=0",
     "/use/own?load=15%3A2&load=0%3A16",
     "/use/own?load=x",
-    "/use/nothing",
+    "/use/knitting",
     "/at?w=50",
     "/at?w=x&sort=none",
     "/trade-offs?x=price&y=score",

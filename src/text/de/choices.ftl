@@ -114,7 +114,7 @@ at-rank-title = Nach Verlust: wo eine Spanne steht, geben die Daten nicht mehr h
 at-efficiency = Wirkungsgrad
 at-loss = Verlust
 at-this-wattage = Bei dieser Leistung, mit U (k = 2)
-at-load = Anteil der Nennleistung
+at-load = Auslastung
     .title = Diese Leistung in Prozent der Nennausgangsleistung
 at-measured-to = nur bis { $to } gemessen
 at-least = Bei { $watts } verliert { $unit } am wenigsten: { $loss } bei { $watts } am Anschluss. Mit keinem anderen ist es zu verwechseln.
