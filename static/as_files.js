@@ -567,7 +567,10 @@ function spread(unit, place) {
 
 async function start() {
   const form = document.getElementById("filter");
-  const here = location.pathname.replace(/\/$/, "").replace(/^\/[a-z]{2}(?=\/|$)/, "");
+  // A page of another language has its tag before its address.
+  const prefix = `/${document.documentElement.lang}/`;
+  const path = location.pathname.replace(/\/$/, "");
+  const here = path.startsWith(prefix) ? path.slice(prefix.length - 1) : path;
   const pages = {
     "/compare": comparison,
     // Of `as_files_choose.js`.

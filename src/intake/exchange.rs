@@ -19,7 +19,7 @@ use crate::storage::exchange::{
     self as stored, Candidate, Draft, Layout, Log, Photo, Suggestion, Unit,
 };
 use crate::storage::{
-    self, Connection, Db, instant, logs, operators, photos, rankings, settings, units,
+    self, Connection, Db, audit, instant, logs, operators, photos, rankings, settings, units,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -637,6 +637,16 @@ pub async fn import(
             }
         }
     }
+    let new = &imported.new;
+    let change = audit::Change::new(
+        "data.imported",
+        "records, photos, logs and the desk's lists",
+    )
+    .detail(format!(
+        "new: {} units, {} revisions, {} photos, {} logs, {} drafts, {} candidates, {} suggestions",
+        new.units, new.revisions, new.photos, new.logs, new.drafts, new.candidates, new.suggestions
+    ));
+    audit::write(&mut tx, &audit::Who::command(), change, now).await?;
     tx.commit().await?;
     adopted.keep();
     if without_accounts && !incoming.drafts.is_empty() {

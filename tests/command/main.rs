@@ -264,70 +264,6 @@ fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
     found
 }
 
-/// A server that runs until it is stopped; gone with this value.
-struct Running {
-    child: std::process::Child,
-    /// What it said before it served.
-    said: Vec<String>,
-    lines: std::io::Lines<std::io::BufReader<std::process::ChildStderr>>,
-}
-
-impl Running {
-    fn start(bench: &Bench, arguments: &[&str]) -> Running {
-        use std::io::BufRead;
-        let mut child = bench
-            .command(&[&["serve", "--listen", "127.0.0.1:0"], arguments].concat())
-            .spawn()
-            .unwrap();
-        let mut lines = std::io::BufReader::new(child.stderr.take().unwrap()).lines();
-        let mut said = Vec::new();
-        loop {
-            let line = lines.next().expect("it says that it serves").unwrap();
-            said.push(line);
-            if said.iter().any(|line| line.contains("serving on http://")) {
-                break;
-            }
-        }
-        Running { child, said, lines }
-    }
-
-    /// Reads its log until a line holds these words.
-    fn until(&mut self, words: &str) -> String {
-        let mut said = std::mem::take(&mut self.said).into_iter();
-        loop {
-            let line = said
-                .next()
-                .unwrap_or_else(|| self.lines.next().expect("it goes on").unwrap());
-            if line.contains(words) {
-                return line;
-            }
-        }
-    }
-
-    /// SIGTERM, and the rest of its log.
-    fn stop(mut self) -> String {
-        let pid = self.child.id().to_string();
-        assert!(Command::new("kill").arg(pid).status().unwrap().success());
-        let mut rest = std::mem::take(&mut self.said);
-        rest.extend(self.lines.by_ref().map(Result::unwrap));
-        assert!(self.child.wait().unwrap().success(), "{rest:?}");
-        rest.join("\n")
-    }
-
-    /// SIGKILL: nothing is tidied up.
-    fn kill(&mut self) {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
-    }
-}
-
-impl Drop for Running {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
 /// JSON lines of that many invented units.
 fn many_records(count: usize) -> String {
     (0..count)
@@ -344,12 +280,14 @@ fn files_in(folder: &Path) -> Vec<String> {
     names
 }
 
-/// A server that runs until it has been told to stop; its log is read to the end.
+/// A server that runs until it has been told to stop, or until this value is gone.
 struct Running {
     child: std::process::Child,
     log: BufReader<std::process::ChildStderr>,
     /// What it has said so far.
     said: String,
+    /// How much of it [`Running::until`] has looked at, bytes.
+    looked_at: usize,
     /// Where it serves.
     address: String,
 }
@@ -384,8 +322,38 @@ impl Running {
             child,
             log,
             said,
+            looked_at: 0,
             address,
         }
+    }
+
+    /// The next line of its log that holds these words.
+    fn until(&mut self, words: &str) -> String {
+        loop {
+            if self.looked_at == self.said.len() {
+                let read = self.log.read_line(&mut self.said).unwrap();
+                assert!(read > 0, "it ended before it said {words:?}: {}", self.said);
+            }
+            let rest = &self.said[self.looked_at..];
+            let line = rest.split_inclusive('\n').next().unwrap_or(rest);
+            self.looked_at += line.len();
+            if line.contains(words) {
+                return line.trim_end().to_owned();
+            }
+        }
+    }
+
+    /// SIGTERM, and what it said that was not looked at yet.
+    fn stop(self) -> String {
+        self.tell_to_stop();
+        let looked_at = self.looked_at;
+        self.ended().split_off(looked_at)
+    }
+
+    /// SIGKILL: nothing is tidied up.
+    fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
     }
 
     fn tell_to_stop(&self) {
@@ -409,6 +377,13 @@ impl Running {
         self.log.read_to_string(&mut self.said).unwrap();
         let status = self.child.wait().unwrap();
         assert!(status.success(), "{status}: {}", self.said);
-        self.said
+        std::mem::take(&mut self.said)
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
     }
 }

@@ -719,7 +719,7 @@ async fn a_suggestion_on_a_german_page_is_answered_in_german_and_kept_as_any_oth
         "{}",
         long.words()
     );
-    let filled = form(&long, "/de/suggest").set("model", "LF-20C");
+    let filled = form_in(&long.text(), "/de/suggest").set("model", "LF-20C");
     let thanks = reader.send(&filled, Some("suggest")).await;
     assert!(
         thanks.words().contains("Der Vorschlag ist angekommen"),

@@ -66,6 +66,8 @@ const NOT_WORDS: &[&str] = &[
     "SHA",
     "Atom",
     "iCalendar",
+    "pp",
+    "https",
 ];
 
 /// Literals of two words that no reader sees (the program's log, attributes, what is looked for in

@@ -380,7 +380,10 @@ async fn with_evidence() -> TestApp {
         now: time::macros::datetime!(2026-09-02 10:00 UTC),
     };
     let mut tx = app.site.db.write().await.unwrap();
-    store(&mut tx, &submission, judged, method).await.unwrap();
+    let who = brickbook::storage::audit::Who::program();
+    store(&mut tx, &who, &submission, judged, method)
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     app.site.refresh().await.unwrap();
     app

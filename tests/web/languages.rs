@@ -316,8 +316,12 @@ fn shown(html: &str) -> String {
     };
     let mut pieces = html.split("<span lang=\"en\">");
     let first = pieces.next().unwrap_or_default().to_owned();
+    // What is marked as English may stand in the page's description as well.
+    let mut english = Vec::new();
     let html = pieces.fold(first, |html, piece| {
-        html + piece.split_once("</span>").map_or("", |(_, rest)| rest)
+        let (marked, rest) = piece.split_once("</span>").unwrap_or_default();
+        english.push(marked);
+        html + rest
     });
     for part in html.split('<').skip(1) {
         let (tag, text) = part.split_once('>').unwrap_or((part, ""));
@@ -337,8 +341,14 @@ fn shown(html: &str) -> String {
                 out.push('\n');
             }
         }
-        out.push_str(text);
-        out.push('\n');
+        // Words of addresses and documents are one in every language.
+        if tag != "code" {
+            out.push_str(text);
+            out.push('\n');
+        }
+    }
+    for marked in english.into_iter().filter(|marked| !marked.is_empty()) {
+        out = out.replace(marked, "");
     }
     out.replace("&#38;", "&").replace("&#39;", "'")
 }
