@@ -168,6 +168,10 @@ impl Chrome {
 
     /// This very page in every language, where there are several: as it was asked for.
     pub fn translations(&self) -> Vec<Translation> {
+        // The one file for addresses that are not there has none of its own.
+        if self.as_files && !self.indexed {
+            return Vec::new();
+        }
         self.in_every_language(&self.target)
     }
 

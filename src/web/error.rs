@@ -257,6 +257,8 @@ fn page(
     };
     let chrome = visit.chrome(heading).not_indexed();
     let offer_search = status == StatusCode::NOT_FOUND;
+    // A file is no answer to one request.
+    let request_id = request_id.filter(|_| !chrome.as_files);
     let page = ErrorPage {
         chrome,
         status: status.as_u16(),

@@ -17,7 +17,12 @@ async fn the_language_is_changed_by_keyboard_and_the_page_and_its_question_stay(
     let german = "return location.pathname + location.search === '/de/class/w100?sort=price'
         && document.documentElement.lang === 'de'";
     browser.wait_until("the page is German", german).await;
-    assert!(browser.visible_text().await.contains("von uns gemessen"));
+    assert!(
+        browser
+            .visible_text()
+            .await
+            .contains("an jeweils einem Exemplar gemessen")
+    );
     // It stays so from page to page, and while the table answers.
     browser.tab_to("the search", |f| f.name == "q").await;
     browser.type_text("a").await;

@@ -77,7 +77,8 @@ fn every_kind_of_damage_is_named() {
         ),
         ("UPDATE log_file SET size_bytes = 7", "expected 7"),
         (
-            "PRAGMA foreign_keys = OFF; DELETE FROM operator",
+            "PRAGMA foreign_keys = OFF; DROP TRIGGER operator_last_owner_is_not_deleted;
+             DELETE FROM operator",
             "refers to something in operator that is not there",
         ),
     ] {
