@@ -78,11 +78,12 @@ class Server:
             return browser.open(self.base + path, timeout=30).read().decode()
 
         def post(path, **fields):
-            body = urllib.parse.urlencode(fields).encode()
+            body = urllib.parse.urlencode(fields, doseq=True).encode()
             return browser.open(self.base + path, body, timeout=60).read().decode()
 
         password = "correct horse battery"
         post("/set-up", csrf=hidden(get("/set-up")), secret=self.secret, name="Ada",
              password=password, again=password)
-        page = post("/desk/tokens", csrf=hidden(get("/desk/tokens")), label="check")
+        page = post("/desk/tokens", csrf=hidden(get("/desk/tokens")), label="check",
+                    days="90", scope=["records", "evidence", "drafts", "queue"])
         return re.search(r'value="(bb_[^"]+)"', page).group(1)
