@@ -325,3 +325,69 @@ fn another_process_may_read_the_write_ahead_log_and_fold_it_while_we_write() {
     server.kill();
     bench.call(&["check"]).succeeds();
 }
+
+#[test]
+fn an_upgrade_killed_at_any_moment_is_made_at_the_next_start() {
+    let bench = Bench::new();
+    let archive = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/tests/storage/schemas/schema-2.zip"
+    );
+    bench
+        .call(&["restore", archive, "--data-dir", "old"])
+        .succeeds();
+    let old = contents(&bench.path("old"));
+    let earlier = bench.call(&["check", "--data-dir", "old"]).fails_with(1);
+    assert!(
+        earlier.err.contains("was written by an earlier version"),
+        "{}",
+        earlier.err
+    );
+    let records = "SELECT record FROM revision ORDER BY id";
+    let expected = bench.texts("old", records);
+    let newest = brickbook::storage::db::newest_schema();
+    let schema = "SELECT max(version) FROM _sqlx_migrations";
+
+    let began = std::time::Instant::now();
+    bench
+        .call(&["user", "list", "--data-dir", "old"])
+        .succeeds();
+    let whole_run = began.elapsed();
+    assert_eq!(bench.number("old", schema), newest);
+    let seed = rand::random();
+    println!("seed {seed}");
+    let mut chance = StdRng::seed_from_u64(seed);
+    let mut before = 0;
+    for round in 0..40 {
+        let folder = format!("round-{round}");
+        fs::create_dir(bench.path(&folder)).unwrap();
+        for (name, bytes) in &old {
+            if !name.contains('/') {
+                fs::write(bench.path(&folder).join(name), bytes).unwrap();
+            }
+        }
+        let mut child = bench
+            .command(&["user", "list", "--data-dir", &folder])
+            .spawn()
+            .unwrap();
+        std::thread::sleep(whole_run.mul_f64(chance.random_range(0.0..1.0)));
+        let _ = child.kill();
+        child.wait().unwrap();
+        // All of it or nothing of it.
+        let found = bench.number(&folder, schema);
+        assert!(
+            found == 2 || found == newest,
+            "round {round}: schema {found}"
+        );
+        before += i32::from(found == 2);
+        bench
+            .call(&["user", "list", "--data-dir", &folder])
+            .succeeds();
+        assert_eq!(bench.number(&folder, schema), newest);
+        assert_eq!(bench.texts(&folder, records), expected);
+        bench.assert_sound(&folder);
+    }
+    assert!(before > 0, "no kill came before the upgrade was made");
+    bench.call(&["rescore", "--data-dir", "round-0"]).succeeds();
+    bench.call(&["check", "--data-dir", "round-0"]).succeeds();
+}
