@@ -81,7 +81,7 @@ async fn what_readers_suggest_keeps_the_order_in_which_it_came() {
             .unwrap();
     }
     tx.commit().await.unwrap();
-    let waiting = suggestions::undecided(&mut *db.read().await.unwrap())
+    let waiting = suggestions::undecided(&mut db.read().await.unwrap())
         .await
         .unwrap();
     let models: Vec<_> = waiting.iter().map(|one| one.model.as_str()).collect();

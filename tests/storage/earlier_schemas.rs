@@ -60,7 +60,7 @@ async fn data_of_earlier_schemas_opens_is_renewed_and_found_whole() {
 
         let db = Db::open(&path).await.unwrap();
         for (sql, rows) in KEPT.iter().zip(&before) {
-            let after = texts(&mut *db.read().await.unwrap(), sql).await;
+            let after = texts(&mut db.read().await.unwrap(), sql).await;
             assert_eq!(&after, rows, "schema {schema}");
         }
         assert_sound(&db).await;
@@ -84,7 +84,7 @@ async fn data_of_earlier_schemas_opens_is_renewed_and_found_whole() {
         assert_eq!(found.earlier_evaluations, before[2].len() as u64);
         assert_eq!(found.logs > 0, schema >= 3);
         assert_eq!(found.photos > 0, schema >= 4);
-        let after = texts(&mut *db.read().await.unwrap(), KEPT[0]).await;
+        let after = texts(&mut db.read().await.unwrap(), KEPT[0]).await;
         assert_eq!(after, before[0], "schema {schema}");
         db.close().await;
     }
