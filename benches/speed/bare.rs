@@ -7,9 +7,14 @@ use axum::response::Html;
 use axum::{Router, body::Bytes, routing::get};
 use brickbook::ranking::Row;
 use serde::{Deserialize, Serialize};
-use sqlx::sqlite::{SqliteConnectOptions, SqlitePool, SqlitePoolOptions};
+use sqlx::sqlite::{
+    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+};
+use sqlx::{ConnectOptions, Connection, SqliteConnection};
+use std::collections::BTreeMap;
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 use tokio::net::TcpListener;
 
 /// An answer as the site gave it, to be given again.
@@ -19,22 +24,18 @@ pub struct Kept {
     pub body: Vec<u8>,
 }
 
+/// An answer of one kind, compressed as it is kept ready, and how long it is without that.
+#[derive(Serialize, Deserialize)]
+pub struct KeptKind {
+    pub ready: Kept,
+    pub plain: usize,
+}
+
 /// Serves one handler that returns the kept bytes, and one that reads 50 rows and renders them.
 pub async fn serve(kept: &Path, rows: &Path, announce: impl FnOnce(u16)) -> io::Result<()> {
     let kept: Kept = serde_json::from_slice(&std::fs::read(kept)?)?;
-    let mut headers = HeaderMap::new();
-    for (name, value) in &kept.headers {
-        headers.append(
-            HeaderName::from_bytes(name.as_bytes()).map_err(io::Error::other)?,
-            HeaderValue::from_str(value).map_err(io::Error::other)?,
-        );
-    }
-    let body = Bytes::from(kept.body);
-    let pool = SqlitePoolOptions::new()
-        .max_connections(2)
-        .connect_with(SqliteConnectOptions::new().filename(rows).read_only(true))
-        .await
-        .map_err(io::Error::other)?;
+    let (headers, body) = kept.answer()?;
+    let pool = readers(rows).await?;
     let app = Router::new()
         .route(
             "/",
@@ -42,6 +43,31 @@ pub async fn serve(kept: &Path, rows: &Path, announce: impl FnOnce(u16)) -> io::
         )
         .route("/rows", get(read_and_render))
         .with_state(pool);
+    serve_app(app, announce).await
+}
+
+impl Kept {
+    fn answer(self) -> io::Result<(HeaderMap, Bytes)> {
+        let mut headers = HeaderMap::new();
+        for (name, value) in &self.headers {
+            headers.append(
+                HeaderName::from_bytes(name.as_bytes()).map_err(io::Error::other)?,
+                HeaderValue::from_str(value).map_err(io::Error::other)?,
+            );
+        }
+        Ok((headers, Bytes::from(self.body)))
+    }
+}
+
+async fn readers(file: &Path) -> io::Result<SqlitePool> {
+    SqlitePoolOptions::new()
+        .max_connections(2)
+        .connect_with(SqliteConnectOptions::new().filename(file).read_only(true))
+        .await
+        .map_err(io::Error::other)
+}
+
+async fn serve_app(app: Router, announce: impl FnOnce(u16)) -> io::Result<()> {
     let listener = TcpListener::bind(("127.0.0.1", 0)).await?;
     announce(listener.local_addr()?.port());
     use axum::serve::ListenerExt;
@@ -174,4 +200,155 @@ pub async fn write_rows(file: &Path, rows: &[Row]) -> Result<(), sqlx::Error> {
     tx.commit().await?;
     pool.close().await;
     Ok(())
+}
+
+/// What stands in for each kind of page.
+#[derive(Clone)]
+struct Kinds {
+    /// Headers and bytes as kept ready, and as many bytes as the plain page has.
+    kept: Arc<BTreeMap<String, (HeaderMap, Bytes, Bytes)>>,
+    rows: SqlitePool,
+    documents: SqlitePool,
+}
+
+#[derive(Deserialize)]
+struct Asked {
+    #[serde(default)]
+    kind: String,
+    #[serde(default)]
+    slug: String,
+    other: Option<String>,
+    #[serde(default)]
+    q: String,
+}
+
+/// Serves what each kind of page needs at least: its bytes where it is ready, else its documents out
+/// of `database` and an answer of its length.
+pub async fn serve_kinds(
+    kept: &Path,
+    rows: &Path,
+    database: &Path,
+    announce: impl FnOnce(u16),
+) -> io::Result<()> {
+    let read: BTreeMap<String, KeptKind> = serde_json::from_slice(&std::fs::read(kept)?)?;
+    let mut kept = BTreeMap::new();
+    for (name, kind) in read {
+        let (headers, ready) = kind.ready.answer()?;
+        kept.insert(name, (headers, ready, Bytes::from(vec![b' '; kind.plain])));
+    }
+    let state = Kinds {
+        kept: Arc::new(kept),
+        rows: readers(rows).await?,
+        documents: readers(database).await?,
+    };
+    let app = Router::new()
+        .route("/ready", get(ready))
+        .route("/stored", get(stored))
+        .route("/found", get(found))
+        .route("/drawn", get(drawn))
+        .route("/rows", get(read_and_render).with_state(state.rows.clone()))
+        .with_state(state);
+    serve_app(app, announce).await
+}
+
+async fn ready(State(kinds): State<Kinds>, Query(asked): Query<Asked>) -> (HeaderMap, Bytes) {
+    let (headers, ready, _) = &kinds.kept[&asked.kind];
+    (headers.clone(), ready.clone())
+}
+
+async fn documents(pool: &SqlitePool, slug: &str) -> (String, String) {
+    sqlx::query_as(
+        "SELECT revision.record, evaluation.document
+         FROM unit
+         JOIN ranking ON ranking.unit_id = unit.id
+         JOIN revision ON revision.id = ranking.revision_id
+         JOIN evaluation ON evaluation.id = ranking.evaluation_id
+         WHERE unit.slug = ?",
+    )
+    .bind(slug)
+    .fetch_one(pool)
+    .await
+    .expect("the unit is there")
+}
+
+async fn stored(State(kinds): State<Kinds>, Query(asked): Query<Asked>) -> Html<Bytes> {
+    for slug in std::iter::once(&asked.slug).chain(&asked.other) {
+        std::hint::black_box(documents(&kinds.documents, slug).await);
+    }
+    Html(kinds.kept[&asked.kind].2.clone())
+}
+
+async fn found(State(kinds): State<Kinds>, Query(asked): Query<Asked>) -> Html<Bytes> {
+    let lines: Vec<Line> = sqlx::query_as(
+        "SELECT * FROM line WHERE maker || ' ' || model LIKE '%' || ? || '%' ORDER BY place LIMIT 50",
+    )
+    .bind(&asked.q)
+    .fetch_all(&kinds.rows)
+    .await
+    .expect("the bench's own table can be read");
+    std::hint::black_box(
+        Lines { lines }
+            .render()
+            .expect("rendering to a string works"),
+    );
+    Html(kinds.kept[&asked.kind].2.clone())
+}
+
+/// Reads the documents and draws ten points, as plainly as the library draws.
+async fn drawn(State(kinds): State<Kinds>, Query(asked): Query<Asked>) -> Html<String> {
+    use plotters::prelude::*;
+    std::hint::black_box(documents(&kinds.documents, &asked.slug).await);
+    let mut svg = String::new();
+    {
+        let area = SVGBackend::with_string(&mut svg, (720, 400)).into_drawing_area();
+        let mut chart = ChartBuilder::on(&area)
+            .x_label_area_size(30)
+            .y_label_area_size(40)
+            .build_cartesian_2d(0.0..100.0, 0.0..100.0)
+            .expect("the axes fit");
+        chart.configure_mesh().draw().expect("the mesh is drawn");
+        let points = (1..=10).map(|n| (f64::from(n) * 10.0, 80.0 + f64::from(n)));
+        chart
+            .draw_series(LineSeries::new(points, &BLUE))
+            .expect("the line is drawn");
+        area.present().expect("it is drawn");
+    }
+    Html(svg)
+}
+
+/// A database that keeps three texts a row, as durably as ours.
+pub async fn plain_table(file: &Path) -> Result<SqliteConnection, sqlx::Error> {
+    let mut connection = SqliteConnectOptions::new()
+        .filename(file)
+        .create_if_missing(true)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .connect()
+        .await?;
+    for table in ["record", "document", "row"] {
+        let make =
+            format!("CREATE TABLE {table} (id INTEGER PRIMARY KEY, text TEXT NOT NULL) STRICT");
+        sqlx::query(sqlx::AssertSqlSafe(make))
+            .execute(&mut connection)
+            .await?;
+    }
+    Ok(connection)
+}
+
+/// One transaction of three rows.
+pub async fn insert(
+    connection: &mut SqliteConnection,
+    record: &str,
+    document: &str,
+    row: &str,
+) -> Result<(), sqlx::Error> {
+    let mut tx = connection.begin().await?;
+    for (insert, text) in [
+        ("INSERT INTO record (text) VALUES (?)", record),
+        ("INSERT INTO document (text) VALUES (?)", document),
+        ("INSERT INTO row (text) VALUES (?)", row),
+    ] {
+        sqlx::query(insert).bind(text).execute(&mut *tx).await?;
+    }
+    tx.commit().await
 }

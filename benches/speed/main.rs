@@ -6,12 +6,16 @@
 //! server cost is the processor time of its process. Nothing here fails a build: the table says
 //! whether each promise is met.
 //!
-//! The reading of long logs has a part of its own, `cargo bench --bench speed -- logs`, and so has
-//! the site as files: `-- static-site`, or `-- static-site 500` for so many units.
+//! Parts of their own: each kind of work beside the least that the same libraries need for it,
+//! `cargo bench --bench speed -- kinds`; what it costs by the number of units, `-- sizes`; a crowd of
+//! readers while somebody publishes, `-- crowd`; the reading of long logs, `-- logs`; the site as
+//! files, `-- static-site`, or `-- static-site 500` for so many units.
 //!
 //! `BRICKBOOK_BENCH_UNITS` (10,000) and `BRICKBOOK_BENCH_ROUNDS` (5) make it shorter.
 
 mod bare;
+mod crowd;
+mod kinds;
 mod load;
 mod logs;
 mod static_site;
@@ -41,6 +45,17 @@ fn main() {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words[..] {
         [] => measure(),
+        ["kinds"] => kinds::measure(),
+        ["sizes"] => kinds::sizes(&[100, 10_000, 100_000]),
+        ["sizes", ref units @ ..] => units
+            .iter()
+            .map(|n| {
+                n.parse()
+                    .map_err(|_| io::Error::other(format!("{n:?} is no number of units")))
+            })
+            .collect::<io::Result<Vec<usize>>>()
+            .and_then(|units| kinds::sizes(&units)),
+        ["crowd"] => crowd::measure(),
         ["logs"] => logs::measure(false),
         ["logs", "pandas"] => logs::measure(true),
         ["static-site"] => static_site::measure(static_site::usual_units()),
@@ -52,6 +67,12 @@ fn main() {
         ["log-import", log] => logs::import_log(Path::new(log)),
         ["log-bare", log] => logs::read_bare(Path::new(log)),
         ["bare", kept, rows] => serve_bare(Path::new(kept), Path::new(rows)),
+        ["bare-kinds", kept, rows, database] => run(bare::serve_kinds(
+            Path::new(kept),
+            Path::new(rows),
+            Path::new(database),
+            announce,
+        )),
         ["load", port, encoding, requests, targets] => put_load(port, encoding, requests, targets),
         _ => Err(io::Error::other(format!("unknown arguments {words:?}"))),
     };
@@ -70,25 +91,25 @@ fn number_from_environment(name: &str, usual: usize) -> usize {
 
 /// One line of the table.
 struct Promise {
-    words: &'static str,
+    words: String,
     figure: String,
     aim: String,
     met: bool,
 }
 
 impl Promise {
-    fn at_least(words: &'static str, figure: f64, least: f64, places: usize) -> Promise {
+    fn at_least(words: impl Into<String>, figure: f64, least: f64, places: usize) -> Promise {
         Promise {
-            words,
+            words: words.into(),
             figure: format!("{figure:.places$}"),
             aim: format!("at least {least}"),
             met: figure >= least,
         }
     }
 
-    fn below(words: &'static str, figure: f64, bound: f64, places: usize) -> Promise {
+    fn below(words: impl Into<String>, figure: f64, bound: f64, places: usize) -> Promise {
         Promise {
-            words,
+            words: words.into(),
             figure: format!("{figure:.places$}"),
             aim: format!("below {bound}"),
             met: figure < bound,
@@ -215,7 +236,7 @@ fn pages(data: &Path, folder: &Path, rows: &[Row], rounds: usize) -> io::Result<
         .build()?;
     let site = Server::site(data)?;
     let kept = folder.join("kept.json");
-    let fetched = runtime.block_on(fetch_kept(site.port))?;
+    let fetched = runtime.block_on(fetch_kept(site.port, "/"))?;
     println!(
         "leaderboard page: {} bytes as sent ({})",
         fetched.body.len(),
@@ -337,12 +358,12 @@ fn pages(data: &Path, folder: &Path, rows: &[Row], rounds: usize) -> io::Result<
     ])
 }
 
-/// Asks for the leaderboard until it comes compressed, as it is then kept.
-async fn fetch_kept(port: u16) -> io::Result<bare::Kept> {
+/// Asks for a page until it comes compressed, as it is then kept.
+async fn fetch_kept(port: u16, target: &str) -> io::Result<bare::Kept> {
     let mut connection = Connection::open(port).await?;
     let patience = Instant::now();
     loop {
-        let answer = connection.get("/", "br").await?;
+        let answer = connection.get(target, "br").await?;
         let headers: Vec<(String, String)> = answer
             .head
             .lines()
@@ -472,9 +493,17 @@ impl Server {
     }
 
     fn bare(kept: &Path, rows: &Path) -> io::Result<Server> {
+        Server::of_bench("bare", &[kept, rows])
+    }
+
+    fn bare_kinds(kept: &Path, rows: &Path, database: &Path) -> io::Result<Server> {
+        Server::of_bench("bare-kinds", &[kept, rows, database])
+    }
+
+    fn of_bench(name: &str, files: &[&Path]) -> io::Result<Server> {
         let mut process = Command::new(std::env::current_exe()?)
-            .arg("bare")
-            .args([kept, rows])
+            .arg(name)
+            .args(files)
             .stdout(Stdio::piped())
             .spawn()?;
         let output = process.stdout.take().expect("it was piped");
@@ -538,11 +567,20 @@ impl Server {
     }
 
     fn resident_mb(&self) -> io::Result<f64> {
+        self.memory_mb("VmRSS:")
+    }
+
+    /// The most that it has held so far.
+    fn most_resident_mb(&self) -> io::Result<f64> {
+        self.memory_mb("VmHWM:")
+    }
+
+    fn memory_mb(&self, field: &str) -> io::Result<f64> {
         let status = std::fs::read_to_string(format!("/proc/{}/status", self.process.id()))?;
         status
             .lines()
             .find_map(|line| {
-                line.strip_prefix("VmRSS:")?
+                line.strip_prefix(field)?
                     .trim()
                     .strip_suffix(" kB")?
                     .parse::<f64>()
@@ -560,13 +598,19 @@ impl Drop for Server {
     }
 }
 
+fn announce(port: u16) {
+    println!("{port}");
+}
+
 fn serve_bare(kept: &Path, rows: &Path) -> io::Result<()> {
-    let runtime = tokio::runtime::Builder::new_multi_thread()
+    run(bare::serve(kept, rows, announce))
+}
+
+fn run(server: impl Future<Output = io::Result<()>>) -> io::Result<()> {
+    tokio::runtime::Builder::new_multi_thread()
         .enable_all()
-        .build()?;
-    runtime.block_on(bare::serve(kept, rows, |port| {
-        println!("{port}");
-    }))
+        .build()?
+        .block_on(server)
 }
 
 fn put_load(port: &str, encoding: &str, requests: &str, targets: &str) -> io::Result<()> {

@@ -27,9 +27,10 @@ pub fn measure(units: usize) -> io::Result<()> {
     let folder = tempfile::tempdir()?;
     let folder = match std::env::var_os("BRICKBOOK_BENCH_FOLDER") {
         // To look at what was written.
-        Some(kept) => kept.into(),
+        Some(kept) => std::path::PathBuf::from(kept),
         None => folder.path().to_path_buf(),
     };
+    std::fs::create_dir_all(&folder)?;
     let (data, site) = (folder.join("data"), folder.join("site"));
     fill(&data, &folder, units)?;
 

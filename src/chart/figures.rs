@@ -1,6 +1,9 @@
 //! How charts write numbers, and how text becomes safe to stand in SVG.
 
-use crate::{quantity::words, text::localised};
+use crate::{
+    quantity::words,
+    text::{escaped, localised},
+};
 pub(super) use words::counted;
 
 /// "45 s", "12.5 min", "1 h 30 min".
@@ -83,21 +86,13 @@ pub(super) fn watts_with_u(w: f64, expanded: Option<f64>) -> String {
 
 /// Text for SVG content and attribute values; characters that XML doesn't allow become spaces.
 pub(super) fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '&' => out.push_str("&amp;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push(' '),
-            // Directional overrides could make a name read as another one.
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
+    let allowed = |c: char| match c {
+        c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => ' ',
+        // Directional overrides could make a name read as another one.
+        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => ' ',
+        c => c,
+    };
+    escaped(&text.chars().map(allowed).collect::<String>())
 }
 
 /// At most `max` characters, the last of them an ellipsis if something was cut.

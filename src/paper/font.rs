@@ -4,10 +4,11 @@
 use super::Style;
 use icu_segmenter::LineSegmenter;
 use krilla::text::{GlyphId, KrillaGlyph};
-use rustybuzz::{Direction, Face, UnicodeBuffer};
+use rustybuzz::{Direction, Face, Script, ShapePlan, UnicodeBuffer, script, shape_with_plan};
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
+use std::rc::Rc;
 
 /// DejaVu Sans Condensed 2.37, whole: Latin, Greek, Cyrillic, Armenian, Georgian, Hebrew, Arabic
 /// and signs, but no Chinese, Japanese or Korean.
@@ -19,6 +20,10 @@ pub(super) struct Fonts {
     bold: Face<'static>,
     segmenter: LineSegmenter,
     lacking: RefCell<BTreeSet<char>>,
+    /// How text of a weight, direction and script is shaped: costlier to find out than to do.
+    plans: RefCell<HashMap<(bool, bool, Option<Script>), Rc<ShapePlan>>>,
+    /// Widths by weight and size: a table's words are measured again and again while it is fitted.
+    widths: RefCell<HashMap<(bool, u32), HashMap<String, f32>>>,
 }
 
 impl Fonts {
@@ -29,6 +34,8 @@ impl Fonts {
             bold: face(BOLD),
             segmenter: LineSegmenter::new_dictionary(),
             lacking: RefCell::default(),
+            plans: RefCell::default(),
+            widths: RefCell::default(),
         }
     }
 
@@ -38,6 +45,23 @@ impl Fonts {
             .segment_str(text)
             .filter(|at| *at > 0)
             .collect()
+    }
+
+    /// Width of text that runs from left to right.
+    pub fn width(&self, text: &str, style: Style, size: f32) -> f32 {
+        let key = (style.bold, size.to_bits());
+        let known = self.widths.borrow();
+        if let Some(width) = known.get(&key).and_then(|widths| widths.get(text)) {
+            return *width;
+        }
+        drop(known);
+        let width = self.shaped(text, style, size, false).1;
+        let mut widths = self.widths.borrow_mut();
+        widths
+            .entry(key)
+            .or_default()
+            .insert(text.to_owned(), width);
+        width
     }
 
     /// Glyphs in visual order, as parts of an em, and their width at `size`.
@@ -62,7 +86,24 @@ impl Fonts {
         } else {
             Direction::LeftToRight
         });
-        let shaped = rustybuzz::shape(face, &[], buffer);
+        let script = Some(buffer.script()).filter(|script| *script != script::UNKNOWN);
+        let plan = self
+            .plans
+            .borrow_mut()
+            .entry((style.bold, rtl, script))
+            .or_insert_with(|| {
+                let language = buffer.language();
+                let direction = buffer.direction();
+                Rc::new(ShapePlan::new(
+                    face,
+                    direction,
+                    script,
+                    language.as_ref(),
+                    &[],
+                ))
+            })
+            .clone();
+        let shaped = shape_with_plan(face, &plan, buffer);
         let infos = shaped.glyph_infos();
         // A cluster's text goes on to where the next one in logical order begins.
         let mut starts: Vec<usize> = infos.iter().map(|info| info.cluster as usize).collect();
@@ -134,6 +175,10 @@ mod tests {
             };
             fonts.shaped("Efficiency", style, size, false).1
         };
+        assert_eq!(
+            fonts.width("Efficiency", Style::default(), 9.0),
+            width(false, 9.0)
+        );
         assert!((width(false, 18.0) / width(false, 9.0) - 2.0).abs() < 1e-4);
         assert!(width(true, 9.0) > width(false, 9.0));
     }

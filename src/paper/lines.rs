@@ -63,7 +63,7 @@ impl Flat {
     fn width(&self, fonts: &Fonts, range: Range<usize>, size: f32) -> f32 {
         self.parts(range)
             .map(|(text, style)| (text.trim_end_matches('\n'), style))
-            .map(|(text, style)| fonts.shaped(text, style, size_of(style, size), false).1)
+            .map(|(text, style)| fonts.width(text, style, size_of(style, size)))
             .sum()
     }
 }

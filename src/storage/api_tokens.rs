@@ -3,7 +3,7 @@
 
 use super::operators::Role;
 use super::sessions::TokenHash;
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use std::fmt;
 use time::{Duration, OffsetDateTime};
@@ -261,7 +261,7 @@ pub async fn revoke(
     now: OffsetDateTime,
 ) -> Result<(), Error> {
     let now = instant::to_text(now);
-    let found = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE api_token
          SET revoked_at = coalesce(revoked_at, ?)
          WHERE id = ?
@@ -271,13 +271,8 @@ pub async fn revoke(
         operator_id
     )
     .execute(connection)
-    .await?
-    .rows_affected();
-    if found == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+    .await?;
+    found(&done)
 }
 
 /// Revokes all tokens of an operator.

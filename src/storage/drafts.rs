@@ -1,7 +1,7 @@
 //! Bench forms as they stand while somebody fills them in: the text of every field by its path,
 //! valid or not, as one JSON object.
 
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -396,7 +396,7 @@ async fn take_away(
     id: i64,
     operator_id: i64,
 ) -> Result<(), Error> {
-    let found = sqlx::query!(
+    let done = sqlx::query!(
         "DELETE FROM draft
          WHERE id = ?
            AND operator_id = ?",
@@ -404,13 +404,8 @@ async fn take_away(
         operator_id
     )
     .execute(connection)
-    .await?
-    .rows_affected();
-    if found == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+    .await?;
+    found(&done)
 }
 
 /// Notes which unit a draft became, and takes the draft away. Its unlisted links stay: they lead on

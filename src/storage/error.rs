@@ -40,6 +40,17 @@ impl Error {
     }
 }
 
+/// Whether a statement met what it was meant for.
+///
+/// # Errors
+/// [`Error::NotFound`] if it met nothing.
+pub(super) fn found(done: &sqlx::sqlite::SqliteQueryResult) -> Result<(), Error> {
+    match done.rows_affected() {
+        0 => Err(Error::NotFound),
+        _ => Ok(()),
+    }
+}
+
 /// Primary result codes of SQLite: the low byte of the extended code that sqlx reports
 /// (`SQLITE_BUSY_SNAPSHOT` is 517 = 5 + 2 * 256).
 const SQLITE_BUSY: i32 = 5;

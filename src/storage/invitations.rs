@@ -3,7 +3,7 @@
 
 use super::operators::Role;
 use super::sessions::TokenHash;
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -124,13 +124,8 @@ pub async fn open(
 /// # Errors
 /// [`Error::NotFound`] if somebody else was quicker.
 pub async fn remove(connection: &mut SqliteConnection, id: i64) -> Result<(), Error> {
-    let found = sqlx::query!("DELETE FROM invitation WHERE id = ?", id)
+    let done = sqlx::query!("DELETE FROM invitation WHERE id = ?", id)
         .execute(connection)
-        .await?
-        .rows_affected();
-    if found == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+        .await?;
+    found(&done)
 }

@@ -1,7 +1,7 @@
 //! The people who may sign in, and what each may do. Passwords are known only as argon2id hashes.
 //! Accounts are deactivated, never deleted: their names stand beside what they published.
 
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -219,7 +219,7 @@ pub async fn set_password(
     operator_id: i64,
     password_hash: &str,
 ) -> Result<(), Error> {
-    let changed = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE operator
          SET password_hash = ?
          WHERE id = ?",
@@ -227,11 +227,8 @@ pub async fn set_password(
         operator_id
     )
     .execute(&mut *connection)
-    .await?
-    .rows_affected();
-    if changed == 0 {
-        return Err(Error::NotFound);
-    }
+    .await?;
+    found(&done)?;
     super::sessions::end_all(connection, operator_id).await?;
     Ok(())
 }
@@ -247,7 +244,7 @@ pub async fn set_role(
     role: Role,
 ) -> Result<(), Error> {
     let role = role.id();
-    let changed = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE operator
          SET role = ?
          WHERE id = ?",
@@ -256,11 +253,8 @@ pub async fn set_role(
     )
     .execute(&mut *connection)
     .await
-    .map_err(last_owner)?
-    .rows_affected();
-    if changed == 0 {
-        return Err(Error::NotFound);
-    }
+    .map_err(last_owner)?;
+    found(&done)?;
     super::sessions::end_all(connection, operator_id).await
 }
 
@@ -274,7 +268,7 @@ pub async fn deactivate(
     now: OffsetDateTime,
 ) -> Result<(), Error> {
     let at = instant::to_text(now);
-    let changed = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE operator
          SET deactivated_at = coalesce(deactivated_at, ?)
          WHERE id = ?",
@@ -283,31 +277,23 @@ pub async fn deactivate(
     )
     .execute(&mut *connection)
     .await
-    .map_err(last_owner)?
-    .rows_affected();
-    if changed == 0 {
-        return Err(Error::NotFound);
-    }
+    .map_err(last_owner)?;
+    found(&done)?;
     super::api_tokens::revoke_all(connection, operator_id, now).await?;
     super::sessions::end_all(connection, operator_id).await
 }
 
 /// Lets a deactivated operator sign in again.
 pub async fn reactivate(connection: &mut SqliteConnection, operator_id: i64) -> Result<(), Error> {
-    let changed = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE operator
          SET deactivated_at = NULL
          WHERE id = ?",
         operator_id
     )
     .execute(connection)
-    .await?
-    .rows_affected();
-    if changed == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+    .await?;
+    found(&done)
 }
 
 /// The database's trigger in words.

@@ -1,7 +1,7 @@
 //! Unlisted links: who has one may read a draft's preview, until it is revoked. Once the draft is
 //! published, the link leads on to the unit.
 
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -77,7 +77,7 @@ pub async fn revoke(
     now: OffsetDateTime,
 ) -> Result<(), Error> {
     let now = instant::to_text(now);
-    let found = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE preview_link
          SET revoked_at = coalesce(revoked_at, ?)
          WHERE id = ?
@@ -87,11 +87,6 @@ pub async fn revoke(
         draft_id
     )
     .execute(connection)
-    .await?
-    .rows_affected();
-    if found == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+    .await?;
+    found(&done)
 }

@@ -75,6 +75,37 @@ pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
     }
 }
 
+/// The newest evaluation that a row shows; 0 where there are no rows.
+pub async fn newest_evaluation(connection: &mut SqliteConnection) -> Result<i64, Error> {
+    let newest = sqlx::query_scalar!(
+        "SELECT coalesce(max(evaluation_id), 0)
+         FROM ranking"
+    )
+    .fetch_one(connection)
+    .await?;
+    Ok(newest)
+}
+
+/// Rows that show an evaluation newer than this one, at most so many, in the order of publication.
+pub async fn newer_than(
+    connection: &mut SqliteConnection,
+    evaluation_id: i64,
+    at_most: i64,
+) -> Result<Vec<Row>, Error> {
+    let texts = sqlx::query_scalar!(
+        "SELECT row
+         FROM ranking
+         WHERE evaluation_id > ?
+         ORDER BY unit_id
+         LIMIT ?",
+        evaluation_id,
+        at_most
+    )
+    .fetch_all(connection)
+    .await?;
+    texts.iter().map(|text| decoded(text)).collect()
+}
+
 /// Every public unit's slug with the moment of its newest revision, in the order of publication.
 pub async fn revised(
     connection: &mut SqliteConnection,

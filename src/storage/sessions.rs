@@ -1,7 +1,7 @@
 //! Sessions of signed-in operators. Only the SHA-256 of a session's token is kept: who reads the
 //! database cannot sign in with it.
 
-use super::{Error, instant, operators::Role};
+use super::{Error, error::found, instant, operators::Role};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -156,7 +156,7 @@ pub async fn end_one(
     id: i64,
     operator_id: i64,
 ) -> Result<(), Error> {
-    let found = sqlx::query!(
+    let done = sqlx::query!(
         "DELETE FROM session
          WHERE id = ?
            AND operator_id = ?",
@@ -164,13 +164,8 @@ pub async fn end_one(
         operator_id
     )
     .execute(connection)
-    .await?
-    .rows_affected();
-    if found == 0 {
-        Err(Error::NotFound)
-    } else {
-        Ok(())
-    }
+    .await?;
+    found(&done)
 }
 
 /// Ends all sessions of an operator but one.

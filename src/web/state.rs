@@ -8,7 +8,7 @@ use crate::{
     bench::likeness::Known,
     config::{Limits, Tariff, Tester},
     evaluate::Method,
-    ranking::{Filter, SortKey, Standings},
+    ranking::{Filter, Row, SortKey, Standings},
     storage::{self, Db, audit, operators, public_change, rankings, sessions, settings},
     text::Language,
 };
@@ -163,6 +163,8 @@ pub struct Public {
     pub seen_at: OffsetDateTime,
     /// `public_change.count` of the database that it was read at.
     change: i64,
+    /// The newest evaluation among the rows.
+    newest_evaluation: i64,
     pub standings: Standings,
     /// Makers with their number of units, in alphabetical order.
     pub makers: Vec<(String, usize)>,
@@ -212,7 +214,7 @@ impl Site {
         method: Arc<Method>,
         clock: Clock,
     ) -> Result<Site, storage::Error> {
-        let public = read_public(&db, 1, whole_seconds(clock.now())).await?;
+        let public = read_public(&db, 1, whole_seconds(clock.now()), None).await?;
         let reports_at_once = if config.as_files {
             std::thread::available_parallelism().map_or(1, |n| n.get())
         } else {
@@ -263,7 +265,8 @@ impl Site {
             return Ok(());
         }
         let seen_at = whole_seconds(self.clock.now()).max(present.seen_at + time::Duration::SECOND);
-        let public = read_public(&self.db, present.generation + 1, seen_at).await?;
+        let next = present.generation + 1;
+        let public = read_public(&self.db, next, seen_at, Some(&present)).await?;
         tracing::debug!(
             generation = public.generation,
             change = public.change,
@@ -328,11 +331,20 @@ async fn read_public(
     db: &Db,
     generation: u64,
     seen_at: OffsetDateTime,
+    present: Option<&Public>,
 ) -> Result<Public, storage::Error> {
     let mut moment = db.snapshot().await?;
     let change = public_change::count(&mut moment).await?;
     let demo = settings::is_demo(&mut moment).await?;
-    let rows = rankings::all(&mut moment).await?;
+    let newest_evaluation = rankings::newest_evaluation(&mut moment).await?;
+    let changed = match present {
+        Some(present) => changed_rows(&mut moment, present, change).await?,
+        None => None,
+    };
+    let rows = match (present, changed) {
+        (Some(present), Some(changed)) => with_changed(present.standings.rows(), changed),
+        _ => rankings::all(&mut moment).await?,
+    };
     drop(moment);
     // Ten thousand units are put in order in some tens of milliseconds: not among the requests.
     let arranged = tokio::task::spawn_blocking(move || {
@@ -354,6 +366,7 @@ async fn read_public(
             generation,
             seen_at,
             change,
+            newest_evaluation,
             demo,
             makers,
             class_counts,
@@ -366,6 +379,38 @@ async fn read_public(
     Ok(arranged
         .await
         .expect("putting rows in order does not panic"))
+}
+
+/// Beyond this all rows are as well read anew.
+const MOST_CHANGED: i64 = 500;
+
+/// The rows that changed since `present` was read, where they explain every change that was counted:
+/// each written row raises the count by one, and each row written since shows a newer evaluation.
+/// `None` where something else happened, too (a unit revised twice, a row taken away, the queue).
+async fn changed_rows(
+    moment: &mut storage::Connection,
+    present: &Public,
+    change: i64,
+) -> Result<Option<Vec<Row>>, storage::Error> {
+    let counted = change - present.change;
+    if !(1..=MOST_CHANGED).contains(&counted) {
+        return Ok(None);
+    }
+    let rows = rankings::newer_than(moment, present.newest_evaluation, counted + 1).await?;
+    Ok((i64::try_from(rows.len()) == Ok(counted)).then_some(rows))
+}
+
+/// These rows, which stand in the order of publication, with others in place of those of the same
+/// units, or added.
+fn with_changed(rows: &[Row], changed: Vec<Row>) -> Vec<Row> {
+    let mut rows = rows.to_vec();
+    for row in changed {
+        match rows.binary_search_by_key(&row.unit_id, |row| row.unit_id) {
+            Ok(at) => rows[at] = row,
+            Err(at) => rows.insert(at, row),
+        }
+    }
+    rows
 }
 
 /// Headers of HTTP know no smaller part of a time.

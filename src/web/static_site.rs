@@ -378,7 +378,6 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
     for address in general_pages() {
         add(address, &everything);
     }
-    // What a page about the program alone shows does not change with a unit.
     for regime in &site.method.standards.regimes {
         add(urls::regime(&regime.id), &everything);
         add(preview_of("regime", &regime.id), &everything);
@@ -441,9 +440,13 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
         let ranked = digest([&measured, &format!("{ranks:?}")]);
         let among = digest([&ranked, &classes.around_unit(&data, row)]);
         add(urls::unit(slug), &among);
+        let newest = own.last().map(|revision| revision.number);
         for revision in own {
             add(urls::revision(slug, revision.number), &measured);
-            add(urls::unit_report(slug, Some(revision.number)), &measured);
+            // The newest revision's is the unit's.
+            if Some(revision.number) != newest {
+                add(urls::unit_report(slug, Some(revision.number)), &measured);
+            }
         }
         for address in [
             urls::unit_report(slug, None),

@@ -7,16 +7,7 @@ use std::fs;
 use std::path::Path;
 
 fn exported(bench: &Bench, data_dir: &str, folder: &str) -> Vec<(String, Vec<u8>)> {
-    bench
-        .call(&[
-            "export",
-            "--everything",
-            "-o",
-            folder,
-            "--data-dir",
-            data_dir,
-        ])
-        .succeeds();
+    bench.export_everything(data_dir, folder);
     contents(&bench.path(folder)).into_iter().collect()
 }
 

@@ -3,19 +3,6 @@
 use crate::{Bench, contents, many_records, whole};
 use std::fs;
 
-fn export(bench: &Bench, data_dir: &str, folder: &str) {
-    bench
-        .call(&[
-            "export",
-            "--everything",
-            "-o",
-            folder,
-            "--data-dir",
-            data_dir,
-        ])
-        .succeeds();
-}
-
 fn account(bench: &Bench, data_dir: &str) {
     let add = [
         "user",
@@ -31,7 +18,7 @@ fn account(bench: &Bench, data_dir: &str) {
 #[test]
 fn an_export_of_everything_imported_exports_the_same_bytes() {
     let bench = whole();
-    export(&bench, "brickbook-data", "all");
+    bench.export_everything("brickbook-data", "all");
     let first = contents(&bench.path("all"));
     assert_eq!(
         first["larkfield-lf-30w.r1.json"],
@@ -48,7 +35,7 @@ fn an_export_of_everything_imported_exports_the_same_bytes() {
         "new here: 3 units, 4 revisions, 4 evaluations, 1 photo, 1 raw log, 1 layout, 2 candidates, \
          2 suggestions, 1 draft\n"
     );
-    export(&bench, "new", "again");
+    bench.export_everything("new", "again");
     let second = contents(&bench.path("again"));
     assert_eq!(
         first.keys().collect::<Vec<_>>(),
@@ -79,7 +66,7 @@ fn an_export_of_everything_imported_exports_the_same_bytes() {
         told.out
             .starts_with("new here: 0 units, 0 revisions, 0 evaluations, 0 photos, 0 raw logs")
     );
-    export(&bench, "new", "third");
+    bench.export_everything("new", "third");
     assert!(contents(&bench.path("third")) == first);
 }
 
@@ -115,7 +102,7 @@ fn a_file_of_revisions_comes_in_with_its_history() {
 #[test]
 fn what_is_missing_is_added_and_what_is_here_stays() {
     let bench = whole();
-    export(&bench, "brickbook-data", "all");
+    bench.export_everything("brickbook-data", "all");
     bench.write("own.jsonl", &many_records(3));
     account(&bench, "other");
     bench
@@ -148,7 +135,7 @@ fn what_is_missing_is_added_and_what_is_here_stays() {
 #[test]
 fn contradictions_are_told_by_name_and_nothing_is_written() {
     let bench = whole();
-    export(&bench, "brickbook-data", "all");
+    bench.export_everything("brickbook-data", "all");
     for (sql, words) in [
         (
             "UPDATE candidate SET note = 'loud' WHERE id = 3",
@@ -262,7 +249,7 @@ fn a_folder_that_was_changed_or_cut_is_refused_with_the_place() {
     ] {
         let folder = format!("all-{}", file.replace('.', "-"));
         let _ = fs::remove_dir_all(bench.path(&folder));
-        export(&bench, "brickbook-data", &folder);
+        bench.export_everything("brickbook-data", &folder);
         let path = format!("{folder}/{file}");
         let text = bench.read(&path);
         assert!(text.contains(from), "{path}: {text}");
@@ -277,7 +264,7 @@ fn a_folder_that_was_changed_or_cut_is_refused_with_the_place() {
         }
     }
     // A line short, a file short, another picture.
-    export(&bench, "brickbook-data", "cut");
+    bench.export_everything("brickbook-data", "cut");
     let text = bench.read("cut/suggestions.jsonl");
     bench.write("cut/suggestions.jsonl", text.lines().next().unwrap());
     let refused = bench
@@ -320,7 +307,7 @@ fn a_folder_that_was_changed_or_cut_is_refused_with_the_place() {
 #[test]
 fn accounts_that_are_not_here_are_named_and_may_be_left_out() {
     let bench = whole();
-    export(&bench, "brickbook-data", "all");
+    bench.export_everything("brickbook-data", "all");
     let refused = bench
         .call(&["import", "all", "--data-dir", "new"])
         .fails_with(2);

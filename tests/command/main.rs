@@ -43,6 +43,19 @@ struct Answer {
 }
 
 impl Bench {
+    /// Writes everything that a data folder holds into another one, in the open format.
+    fn export_everything(&self, data_dir: &str, folder: &str) {
+        let all = [
+            "export",
+            "--everything",
+            "-o",
+            folder,
+            "--data-dir",
+            data_dir,
+        ];
+        self.call(&all).succeeds();
+    }
+
     fn new() -> Bench {
         Bench {
             folder: tempfile::tempdir().unwrap(),

@@ -17,19 +17,10 @@ import feedparser
 import icalendar
 from lxml import etree
 
+from counted import check, told
 from served import Server
 
 ATOM = "{http://www.w3.org/2005/Atom}"
-passed = failed = 0
-
-
-def check(what, holds, shown=""):
-    global passed, failed
-    if holds:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED: {what} {shown}")
 
 
 def read_feed(server, schema):
@@ -141,8 +132,7 @@ def main(binary, record):
         if old := earlier.get(first.id):
             check("published when it was", old.published == first.published)
         check("it is one entry still", sum(entry.link == first.link for entry in after.entries) == 1)
-    print(f"{passed} passed, {failed} failed")
-    return 1 if failed else 0
+    return told()
 
 
 if __name__ == "__main__":

@@ -11,18 +11,8 @@ import sys
 
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
+from counted import check, told
 from served import Server
-
-passed = failed = 0
-
-
-def check(what, holds, shown=""):
-    global passed, failed
-    if holds:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED: {what} {shown}")
 
 
 def read(server):
@@ -80,5 +70,4 @@ with Server(sys.argv[1], "--demo", "--metrics-listen", "127.0.0.1:0") as server:
     for name, family in after.items():
         check(f"{name} says what it is", family.documentation.strip() != "")
 
-print(f"{passed} passed, {failed} failed")
-sys.exit(1 if failed else 0)
+sys.exit(told())

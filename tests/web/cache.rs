@@ -231,3 +231,81 @@ async fn what_another_process_publishes_is_noticed_without_being_told() {
     assert!(app.get("/").await.words().contains("1–2 of 2 units"));
     watcher.abort();
 }
+
+/// A row as JSON: what the store holds of a unit for the ranking, whole.
+fn rows_of(rows: &[brickbook::ranking::Row]) -> Vec<String> {
+    let text = |row| serde_json::to_string(row).expect("a row is JSON");
+    rows.iter().map(text).collect()
+}
+
+#[tokio::test]
+async fn whatever_changed_in_between_the_rows_shown_are_those_stored() {
+    let app = TestApp::seeded(&["hollowick-hk-100c", "larkfield-lf-100q"]).await;
+    let record = |model: &str, watts: f64| {
+        serde_json::json!({"format": "brickbook-record/1",
+            "unit": {"maker": "Fernhill", "model": model, "nameplate": {"output_power_w": watts}}})
+        .to_string()
+    };
+    // Changes that one reading has to notice together.
+    for step in 0..8 {
+        match step {
+            0 => drop(app.publish(&record("FH-1", 30.0)).await),
+            1 => drop(
+                app.revise("fernhill-fh-1", &record("FH-1", 31.0), "label read again")
+                    .await,
+            ),
+            2 => {
+                app.publish(&record("FH-2", 45.0)).await;
+                app.revise(
+                    "hollowick-hk-100c",
+                    &seed("hollowick-hk-100c").replace("100C", "100D"),
+                    "model",
+                )
+                .await;
+            }
+            3 => {
+                app.revise("fernhill-fh-2", &record("FH-2", 46.0), "again")
+                    .await;
+                app.revise("fernhill-fh-2", &record("FH-2", 47.0), "and again")
+                    .await;
+            }
+            4 => {
+                // A row taken away by whatever means, and one that comes in its place.
+                let mut tx = app.site.db.write().await.unwrap();
+                sqlx::query("DELETE FROM unit WHERE slug = 'fernhill-fh-2'")
+                    .execute(&mut *tx)
+                    .await
+                    .unwrap();
+                tx.commit().await.unwrap();
+                app.publish(&record("FH-3", 60.0)).await;
+            }
+            5 => {
+                let mut tx = app.site.db.write().await.unwrap();
+                sqlx::query("UPDATE ranking SET row = json_set(row, '$.maker', 'Fernhill Works') WHERE unit_id = 3")
+                    .execute(&mut *tx)
+                    .await
+                    .unwrap();
+                tx.commit().await.unwrap();
+            }
+            6 => {
+                for model in 0..30 {
+                    app.publish(&record(&format!("FM-{model}"), 20.0)).await;
+                }
+            }
+            _ => {}
+        }
+        app.site.refresh().await.unwrap();
+        let stored = brickbook::storage::rankings::all(&mut app.site.db.read().await.unwrap())
+            .await
+            .unwrap();
+        let shown = app.site.public();
+        assert_eq!(
+            rows_of(shown.standings.rows()),
+            rows_of(&stored),
+            "after step {step}"
+        );
+        let count = shown.makers.iter().map(|(_, units)| units).sum::<usize>();
+        assert_eq!(count, stored.len());
+    }
+    assert!(app.site.generation() >= 8);
+}

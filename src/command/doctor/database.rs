@@ -293,15 +293,8 @@ fn beside(path: &Path, ending: &str) -> PathBuf {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Grade, Report};
+    use super::super::{Grade, found};
     use super::*;
-
-    fn found(look: impl FnOnce(&mut Report)) -> Vec<(Grade, String)> {
-        let mut report = Report::default();
-        look(&mut report);
-        let findings = report.findings.into_iter();
-        findings.map(|f| (f.grade, f.what)).collect()
-    }
 
     #[test]
     fn each_state_of_a_file_is_told_as_what_it_is() {

@@ -149,15 +149,8 @@ fn rights(
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Grade, Report};
+    use super::super::{Grade, found};
     use super::*;
-
-    fn found(look: impl FnOnce(&mut Report)) -> Vec<(Grade, String)> {
-        let mut report = Report::default();
-        look(&mut report);
-        let findings = report.findings.into_iter();
-        findings.map(|f| (f.grade, f.what)).collect()
-    }
 
     #[test]
     fn a_disk_that_does_not_keep_or_lock_is_told() {

@@ -162,3 +162,12 @@ impl Doctor {
         }
     }
 }
+
+/// What a look at something finds, for tests.
+#[cfg(test)]
+fn found(look: impl FnOnce(&mut Report)) -> Vec<(Grade, String)> {
+    let mut report = Report::default();
+    look(&mut report);
+    let findings = report.findings.into_iter();
+    findings.map(|f| (f.grade, f.what)).collect()
+}

@@ -5,7 +5,7 @@ use super::{Site, document};
 use crate::{
     standards::usage,
     storage::rankings,
-    text::Language,
+    text::{Language, escaped},
     web::{
         error::Error,
         extract::{Pairs, Visit},
@@ -133,12 +133,4 @@ async fn pages(visit: &Visit) -> Result<Vec<(String, Option<OffsetDateTime>)>, E
             .map(|(slug, moment)| (urls::unit(&slug), Some(moment))),
     );
     Ok(pages)
-}
-
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
-        .replace('\'', "&apos;")
-        .replace('"', "&quot;")
 }

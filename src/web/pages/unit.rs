@@ -385,7 +385,11 @@ async fn page(
             use_of_unit::of_row(row, site.config.tariff.as_ref())
         }),
         embed: embedded::snippets(visit, slug, &sheet.name),
-        report_url: urls::unit_report(slug, number),
+        // As files, the newest revision's report is written once, as the unit's.
+        report_url: urls::unit_report(
+            slug,
+            number.filter(|number| !site.config.as_files || *number != newest),
+        ),
         url,
         sheet,
     })
