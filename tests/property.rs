@@ -5,6 +5,7 @@ use brickbook::bench::record::Record;
 use brickbook::bench::schema::{self, Field, Kind};
 use brickbook::demo;
 use brickbook::evaluate::{Method, evaluate};
+use brickbook::ranking::Row;
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng, rngs::SmallRng};
 use serde_json::{Value, json};
@@ -292,6 +293,19 @@ fn only_finite(record: &Record) -> Result<(), TestCaseError> {
         &text,
         &serde_json::to_string(&evaluate(record, &METHOD)).unwrap()
     );
+    let words = |text: &str| {
+        text.split(|c: char| !c.is_alphanumeric())
+            .any(|word| ["NaN", "inf", "infinity"].contains(&word))
+    };
+    prop_assert!(
+        !words(&text),
+        "a sentence with a number that is none: {text}"
+    );
+    let row = Row::of(1, "unit", record, &evaluation, &METHOD);
+    let text = serde_json::to_string(&row).unwrap();
+    let back: Row = serde_json::from_str(&text)
+        .map_err(|e| TestCaseError::fail(format!("a number of the row is not finite: {e}")))?;
+    prop_assert_eq!(back, row);
     for run in &evaluation.runs {
         for point in &run.points {
             prop_assert!(point.efficiency.is_none_or(|e| (0.0..=1.0).contains(&e)));
@@ -462,5 +476,101 @@ fn random_records_come_back_from_the_store_byte_for_byte() {
         "{} exported, {} entered",
         exported.len(),
         documents.len()
+    );
+}
+
+/// Every place of a record that holds a number, as a JSON pointer.
+fn numbers(value: &Value, path: &str, found: &mut Vec<String>) {
+    match value {
+        Value::Number(_) => found.push(path.to_owned()),
+        Value::Array(list) => {
+            for (index, inner) in list.iter().enumerate() {
+                numbers(inner, &format!("{path}/{index}"), found);
+            }
+        }
+        Value::Object(fields) => {
+            for (key, inner) in fields {
+                numbers(inner, &format!("{path}/{key}"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Found by fuzzing: what is divided by a reading that is next to nothing must not overflow. The
+/// smallest number that there is, two whose squares vanish or whose quotients overflow when they
+/// are squared, the largest that nothing is divided by, and numbers beyond every bound.
+#[test]
+fn tiny_and_huge_readings_are_refused_or_give_finite_figures() {
+    const ODD: [f64; 6] = [5e-324, 3.7e-212, 1e-80, 9.99e-10, 1e-9, f64::MAX];
+    let document = invented(6);
+    let mut found = Vec::new();
+    numbers(&document, "", &mut found);
+    let mut evaluated = 0;
+    for pointer in &found {
+        for odd in ODD {
+            let mut document = document.clone();
+            *document.pointer_mut(pointer).unwrap() = odd.into();
+            if let Ok(record) = decode_value(document) {
+                evaluated += 1;
+                only_finite(&record).unwrap_or_else(|fault| panic!("{pointer} = {odd:e}: {fault}"));
+            }
+        }
+    }
+    println!("{evaluated} records evaluated");
+    assert!(evaluated > 300, "{evaluated}");
+}
+
+/// Several at once, so that one next to nothing meets another.
+#[test]
+fn many_tiny_readings_together_are_refused_or_give_finite_figures() {
+    const TINY: [f64; 6] = [0.0, 5e-324, 3.7e-212, 1e-80, 9.99e-10, 1e-9];
+    let mut evaluated = 0;
+    for seed in 0..150 {
+        let mut rng = SmallRng::seed_from_u64(seed);
+        let mut document = invented(seed % 20);
+        let mut found = Vec::new();
+        numbers(&document, "", &mut found);
+        let odd: Vec<(String, f64)> = (0..rng.random_range(2..30))
+            .map(|_| {
+                let pointer = found[rng.random_range(0..found.len())].clone();
+                (pointer, TINY[rng.random_range(0..TINY.len())])
+            })
+            .collect();
+        for (pointer, tiny) in &odd {
+            *document.pointer_mut(pointer).unwrap() = (*tiny).into();
+        }
+        if let Ok(record) = decode_value(document) {
+            evaluated += 1;
+            only_finite(&record).unwrap_or_else(|fault| panic!("seed {seed}, {odd:?}: {fault}"));
+        }
+    }
+    println!("{evaluated} records evaluated");
+    assert!(evaluated > 10, "{evaluated}");
+}
+
+#[test]
+fn what_cannot_be_computed_is_told_with_its_cause() {
+    let mut document = invented(6);
+    document["runs"][0]["points"][0]["input"]["power_w"] = 1e-80.into();
+    for output in document["runs"][0]["points"][0]["outputs"]
+        .as_array_mut()
+        .unwrap()
+    {
+        output["current_a"] = 0.into();
+    }
+    let record = decode_value(document).unwrap();
+    let evaluation = evaluate(&record, &METHOD);
+    assert_eq!(evaluation.runs[0].points[0].efficiency, None);
+    let told = evaluation
+        .warnings
+        .iter()
+        .find(|w| w.path == "runs[0].points[0].input.power_w")
+        .expect("a warning at its place");
+    assert!(
+        told.message.contains("1e-80 W is next to nothing")
+            && told.message.contains("cannot be computed"),
+        "{}",
+        told.message
     );
 }

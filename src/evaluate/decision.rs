@@ -2,6 +2,7 @@
 //! guard band as wide as the expanded uncertainty.
 
 use super::evaluation::Outcome;
+use crate::quantity::divisor;
 
 /// What a measured value is worth against a limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -11,13 +12,15 @@ pub struct Judgement {
     /// U = 2 u; `None` where u is unknown.
     pub expanded_uncertainty: Option<f64>,
     /// Probability of conformity, 0..=1, for normally distributed errors; `None` where u is
-    /// unknown or zero.
+    /// unknown or next to nothing.
     pub risk: Option<f64>,
-    /// Non-binary rule with guard band w = U; simple acceptance where U is unknown or zero.
+    /// Non-binary rule with guard band w = U; simple acceptance where U is unknown or next
+    /// to nothing.
     pub result: Outcome,
     /// Binary rule without guard band.
     pub simple_acceptance: Outcome,
-    /// Binary rule with guard band w = U; `None` where U is unknown or zero.
+    /// Binary rule with guard band w = U; `None` where U is unknown or next to
+    /// nothing.
     pub guarded_acceptance: Option<Outcome>,
 }
 
@@ -42,7 +45,7 @@ pub fn judge(measured: f64, u: Option<f64>, limit: f64, is_minimum: bool) -> Jud
     };
     let simple_acceptance = binary(0.0);
     let expanded_uncertainty = u.map(|u| 2.0 * u);
-    let Some(guard) = expanded_uncertainty.filter(|&w| w > 0.0) else {
+    let Some(guard) = expanded_uncertainty.and_then(divisor) else {
         return Judgement {
             margin,
             expanded_uncertainty,

@@ -8,7 +8,7 @@ use super::figure::{self, FigureResult};
 use super::ports::short;
 use super::uncertainty::Accuracy;
 use crate::bench::record::{Material, MeasuredQuantity as Q, Record, Temperature};
-use crate::quantity::combined;
+use crate::quantity::{NEXT_TO_NOTHING, combined};
 use crate::standards::Standards;
 use crate::standards::touch_temperature::{TouchMaterial, TouchTemperature};
 use serde::{Deserialize, Serialize};
@@ -562,7 +562,7 @@ pub fn first_order(rises: &[(f64, f64)]) -> Option<HeatFit> {
     }
     let start = rises.first()?.0;
     let span = rises.last()?.0 - start;
-    if span <= 0.0 {
+    if span < NEXT_TO_NOTHING {
         return None;
     }
     // Time from the first reading keeps the exponentials in bounds; A does not depend on it.

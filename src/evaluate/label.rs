@@ -4,6 +4,7 @@ use super::compliance::marking_regimes;
 use super::evaluation::{LabelCheck, LabelOutcome, Outcome, RegimeResult, RunResult};
 use super::points;
 use crate::bench::record::{Connector, Mode, Port, Record};
+use crate::quantity::divisor;
 use crate::standards::{Role, Standards};
 
 /// All checks that the label gives cause for.
@@ -35,10 +36,7 @@ fn implied_power_factor(
 ) -> Option<LabelCheck> {
     let plate = &record.unit.nameplate;
     let rule = &standards.procedure.implied_power_factor;
-    let volt_amperes = plate.input_voltage_min_v? * plate.input_current_a?;
-    if volt_amperes <= 0.0 {
-        return None;
-    }
+    let volt_amperes = divisor(plate.input_voltage_min_v? * plate.input_current_a?)?;
     let implied = plate.output_power_w / rule.assumed_efficiency / volt_amperes;
     let measured = runs
         .iter()

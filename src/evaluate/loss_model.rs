@@ -1,7 +1,7 @@
 //! Losses as a + b I + c I²: what the adapter burns standing by, in junctions, in resistance.
 
 use super::evaluation::{LossModel, RunResult};
-use crate::quantity::Measured;
+use crate::quantity::{Measured, NEXT_TO_NOTHING, divisor};
 use serde::{Deserialize, Serialize};
 
 /// A loss in watts at a sum of output currents in amperes and an output power in watts.
@@ -21,8 +21,8 @@ pub fn fit(readings: &[LossReading], rated_power_w: Option<f64>) -> Option<LossM
     let mut currents: Vec<f64> = readings.iter().map(|r| r.current_a).collect();
     currents.sort_by(f64::total_cmp);
     currents.dedup();
-    let scale = *currents.last()?;
-    if currents.len() < 3 || scale <= 0.0 {
+    let scale = divisor(*currents.last()?)?;
+    if currents.len() < 3 {
         return None;
     }
     // Current as a share of the largest keeps the normal equations well conditioned.
@@ -69,7 +69,7 @@ pub fn fit(readings: &[LossReading], rated_power_w: Option<f64>) -> Option<LossM
         .iter()
         .max_by(|x, y| x.current_a.total_cmp(&y.current_a))?;
     let effective_voltage_v = highest.output_power_w / highest.current_a;
-    if effective_voltage_v <= 0.0 {
+    if effective_voltage_v < NEXT_TO_NOTHING {
         return None;
     }
     let valid_to_w = highest.output_power_w.max(rated_power_w.unwrap_or(0.0));

@@ -15,8 +15,8 @@ use super::scatter::{self, Scatter};
 use crate::bench::record::{Log, MeasuredQuantity};
 use crate::evaluate::uncertainty::Accuracy;
 use crate::log::Trace;
-use crate::quantity::combined;
 use crate::quantity::words::{counted, duration};
+use crate::quantity::{combined, divisor};
 use crate::standards::LowPower;
 use serde::{Deserialize, Serialize};
 
@@ -1012,8 +1012,8 @@ fn known(rules: &LowPower) -> String {
 /// What the standard allows the instrument, where the log holds the current's peak and the power
 /// factor.
 fn allowed_uncertainty_w(found: &Findings, rules: &LowPower) -> Option<f64> {
-    let crest = found.current_peak_a? / found.current_a.filter(|&i| i > 0.0)?;
-    let power_factor = found.power_factor.filter(|&pf| pf > 0.0)?;
+    let crest = found.current_peak_a? / found.current_a.and_then(divisor)?;
+    let power_factor = found.power_factor.and_then(divisor)?;
     Some(rules.uncertainty.w(found.power_w, crest / power_factor))
 }
 

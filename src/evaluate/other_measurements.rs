@@ -3,7 +3,7 @@
 
 use super::figure::{self, FigureResult};
 use crate::bench::record::{OtherQuantity, Record, Unit};
-use crate::quantity::rectangular;
+use crate::quantity::{divisor, rectangular};
 use crate::standards::Standards;
 use serde::{Deserialize, Serialize};
 
@@ -84,21 +84,21 @@ pub fn build(unit: &Unit) -> Option<BuildResult> {
     let volume_cm3 = unit
         .size_mm
         .map(|[a, b, c]| a * b * c / 1000.0)
-        .filter(|v| *v > 0.0);
+        .and_then(divisor);
     let mass_g = unit
         .mass_g
         .as_ref()
         .and_then(|m| m.adapter)
-        .filter(|m| *m > 0.0);
+        .and_then(divisor);
     if volume_cm3.is_none() && mass_g.is_none() {
         return None;
     }
     let power_w = unit.nameplate.output_power_w;
     Some(BuildResult {
         volume_cm3,
-        power_density_w_per_cm3: volume_cm3.map(|v| power_w / v).filter(|d| d.is_finite()),
+        power_density_w_per_cm3: volume_cm3.map(|v| power_w / v),
         mass_g,
-        specific_power_w_per_g: mass_g.map(|m| power_w / m).filter(|d| d.is_finite()),
+        specific_power_w_per_g: mass_g.map(|m| power_w / m),
     })
 }
 

@@ -13,7 +13,7 @@ use crate::bench::record::{
     Protection, Record, Recovery,
 };
 use crate::bench::usb_pd::PowerDataObject;
-use crate::quantity::combined;
+use crate::quantity::{combined, divisor};
 use crate::standards::{PowerSource, Standards};
 use serde::{Deserialize, Serialize};
 
@@ -389,10 +389,9 @@ impl<'a> Reading<'a> {
             trip_from: trip.map(|t| t.1.to_owned()),
             trip_u,
             trip_margin_percent: trip
-                .zip(self.rated)
-                .map(|((trip, _), (rated, _))| (trip / rated - 1.0) * 100.0)
-                // A rated current of next to nothing makes no margin.
-                .filter(|margin| trip_agrees && margin.is_finite()),
+                .zip(self.rated.and_then(|(rated, _)| divisor(rated)))
+                .map(|((trip, _), rated)| (trip / rated - 1.0) * 100.0)
+                .filter(|_| trip_agrees),
             held_current_a,
             highest_set_current_a: overload
                 .steps
@@ -714,7 +713,7 @@ impl<'a> Reading<'a> {
             .into_iter()
             .chain(stated_a)
             .reduce(f64::max)
-            .or(Some(power_w / open_circuit_v).filter(|a| a.is_finite()))?;
+            .or(divisor(open_circuit_v).map(|v| power_w / v))?;
         if stated_a.is_some_and(|a| flowed_a.is_none_or(|f| a > f)) {
             cautions.push(
                 "the largest current is the stated trip current; how long it flowed is not on record"

@@ -6,6 +6,7 @@ use super::evaluation::{PointLog, QuantityScatter};
 use super::scatter;
 use crate::bench::record::{Input, Log, LogQuantity, Output};
 use crate::log::{Reading, Trace};
+use crate::quantity::divisor;
 use crate::standards::LowPower;
 use serde::{Deserialize, Serialize};
 
@@ -151,7 +152,7 @@ impl PointFindings {
         );
         output.voltage_v = voltage_v.or(output.voltage_v);
         output.current_a = current_a.or(output.current_a);
-        let quotient = |power: f64, by: Option<f64>| by.filter(|&x| x > 0.0).map(|x| power / x);
+        let quotient = |power: f64, by: Option<f64>| by.and_then(divisor).map(|x| power / x);
         if let Some(power) = mean(LogQuantity::OutputPowerW) {
             if current_a.is_none() {
                 output.current_a = quotient(power, output.voltage_v).or(output.current_a);

@@ -4,7 +4,7 @@ use super::evaluation::PointResult;
 use super::point_log::PointFindings;
 use super::uncertainty::Accuracy;
 use crate::bench::record::{LogQuantity, MeasuredQuantity as Q, Output, Point, RatedOutput};
-use crate::quantity::combined;
+use crate::quantity::{combined, divisor};
 
 /// A smaller one is no reading of an adapter under load: nothing is divided by it.
 pub const LEAST_POWER_FACTOR: f64 = 1e-6;
@@ -90,9 +90,7 @@ pub fn result(
     let input_power_u = readings.u(Q::InputPowerW, input.power_w, None);
 
     let powers = output_power.zip(input.power_w);
-    let efficiency = powers
-        .filter(|&(_, p_in)| p_in > 0.0)
-        .map(|(p_out, p_in)| p_out / p_in);
+    let efficiency = powers.and_then(|(p_out, p_in)| Some(p_out / divisor(p_in)?));
     // u²(η) = (u_out/P_in)² + (η u_in/P_in)², GUM 5.1.2 with ∂η/∂P_out = 1/P_in, ∂η/∂P_in = -η/P_in.
     let efficiency_u = efficiency.zip(input.power_w).and_then(|(eta, p_in)| {
         combined([
@@ -112,13 +110,13 @@ pub fn result(
         _ => None,
     };
     let power_factor = input.power_factor.or_else(|| {
-        let s = apparent_power.filter(|&s| s > 0.0)?;
+        let s = apparent_power.and_then(divisor)?;
         Some((input.power_w? / s).min(1.0))
     });
     // PF = P/(V I): relative variances add.
     let power_factor_u = power_factor.and_then(|pf| {
         let relative = |quantity, reading: Option<f64>| {
-            let x = reading.filter(|&x| x > 0.0)?;
+            let x = reading.and_then(divisor)?;
             Some(readings.u(quantity, Some(x), None)? / x)
         };
         let relative_u = combined([
@@ -138,7 +136,7 @@ pub fn result(
         .outputs
         .iter()
         .filter_map(|o| {
-            let rated = rated.iter().find(|r| r.port == o.port)?.voltage_v;
+            let rated = divisor(rated.iter().find(|r| r.port == o.port)?.voltage_v)?;
             let v = o.voltage_v?;
             let u = readings.u(Q::OutputVoltageV, Some(v), Some(&o.port));
             Some(((v - rated) / rated * 100.0, u.map(|u| u / rated * 100.0)))
@@ -165,7 +163,7 @@ pub fn result(
             .map(|(s, p)| (s * s - p * p).max(0.0).sqrt()),
         crest_factor: input
             .current_peak_a
-            .zip(input.current_a.filter(|&i| i > 0.0))
+            .zip(input.current_a.and_then(divisor))
             .map(|(peak, rms)| peak / rms),
         current_thd_percent: input.current_thd_percent,
         voltage_deviation_percent: deviation.map(|d| d.0),

@@ -5,6 +5,7 @@ use super::course::Course;
 use super::point_log::{Averaged, drift_percent};
 use crate::bench::record::{LogQuantity, Run};
 use crate::log::{Reading, Trace};
+use crate::quantity::divisor;
 use crate::standards::LowPower;
 
 /// Points that steps are looked for in; a longer log is averaged together.
@@ -376,11 +377,11 @@ pub fn assign(steps: &[Step], run: &Run, allocation: f64) -> Vec<Assignment> {
     let reached = |step: &Step| {
         let by_current = step
             .sum(LogQuantity::OutputCurrentA)
-            .filter(|_| rated_a > 0.0)
+            .filter(|_| divisor(rated_a).is_some())
             .map(|a| (a / rated_a * 100.0, "output current"));
         by_current.or_else(|| {
             step.output_power_w()
-                .filter(|_| rated_w > 0.0)
+                .filter(|_| divisor(rated_w).is_some())
                 .map(|w| (w / rated_w * 100.0, "output power"))
         })
     };

@@ -12,7 +12,7 @@ use super::points;
 use super::runs::{self, within};
 use super::uncertainty::{Accuracy, Unknown};
 use crate::bench::record::{MeasuredQuantity as Q, Point, Record, Run, Unit};
-use crate::quantity::combined;
+use crate::quantity::{NEXT_TO_NOTHING, combined, divisor};
 use crate::standards::Standards;
 use std::collections::BTreeSet;
 
@@ -53,6 +53,7 @@ pub fn warnings(
             rated_below_label(run, &record.unit, &path, standards, &mut warn);
         }
         readings(run, result, &path, standards, &mut warn);
+        next_to_nothing(run, &path, &mut warn);
         ranges(run, &path, accuracy, &mut warn);
     }
     untested_voltages(record, results, &planned, standards, &mut warn);
@@ -442,6 +443,38 @@ fn readings(
     }
 }
 
+/// Amounts that nothing is divided by: what would follow from them cannot be computed.
+fn next_to_nothing(run: &Run, path: &str, warn: &mut impl FnMut(String, String)) {
+    let mut look = |path: String, amount: Option<f64>, unit: &str| {
+        if let Some(amount) = amount.filter(|x| *x > 0.0 && *x < NEXT_TO_NOTHING) {
+            warn(
+                path,
+                format!(
+                    "{amount:e} {unit} is next to nothing: what would be divided by it, such as an efficiency, cannot be computed"
+                ),
+            );
+        }
+    };
+    for (j, rated) in run.rated_outputs.iter().enumerate() {
+        let path = format!("{path}.rated_outputs[{j}]");
+        look(format!("{path}.voltage_v"), Some(rated.voltage_v), "V");
+        look(format!("{path}.current_a"), Some(rated.current_a), "A");
+    }
+    for (j, point) in run.points.iter().enumerate() {
+        let path = format!("{path}.points[{j}]");
+        if let Some(input) = &point.input {
+            look(format!("{path}.input.power_w"), input.power_w, "W");
+            look(format!("{path}.input.voltage_v"), input.voltage_v, "V");
+            look(format!("{path}.input.current_a"), input.current_a, "A");
+        }
+        for (k, output) in point.outputs.iter().enumerate() {
+            let path = format!("{path}.outputs[{k}]");
+            look(format!("{path}.voltage_v"), output.voltage_v, "V");
+            look(format!("{path}.current_a"), output.current_a, "A");
+        }
+    }
+}
+
 #[allow(clippy::too_many_arguments)] // four readings that belong together, and where they stand
 fn power_factor(
     given: Option<f64>,
@@ -455,10 +488,9 @@ fn power_factor(
     let (Some(given), Some(p), Some(v), Some(i)) = (given, power_w, voltage_v, current_a) else {
         return;
     };
-    let apparent = v * i;
-    if apparent <= 0.0 {
+    let Some(apparent) = divisor(v * i) else {
         return;
-    }
+    };
     let computed = p / apparent;
     if (given - computed).abs() > percent / 100.0 * computed {
         warn(
@@ -831,6 +863,6 @@ pub fn target_currents_a(run: &Run, record: &Record, load_percent: f64) -> Vec<(
 /// Is the point at `load_percent` below the share of rated power that counts as held?
 pub fn not_held(result: &RunResult, held_above: f64) -> Option<f64> {
     let point = points::at_percent(&result.points, 100.0, 0.5)?;
-    let share = point.output_power_w? / result.rated_power_w?;
+    let share = point.output_power_w? / divisor(result.rated_power_w?)?;
     (share < held_above).then_some(share)
 }

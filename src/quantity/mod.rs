@@ -10,3 +10,12 @@ pub mod words;
 pub mod written;
 
 pub use measured::{Measured, combined, rectangular};
+
+/// A smaller amount, in whatever unit a record states it in, is as good as none: no instrument of a
+/// bench shows so little, and what is divided by it has no meaning.
+pub const NEXT_TO_NOTHING: f64 = 1e-9;
+
+/// A reading that others may be divided by.
+pub fn divisor(reading: f64) -> Option<f64> {
+    (reading >= NEXT_TO_NOTHING).then_some(reading)
+}

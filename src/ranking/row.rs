@@ -6,7 +6,7 @@ use crate::evaluate::evaluation::{ClassRef, Evaluation, Outcome, OverloadResult,
 use crate::evaluate::heat::HeatState;
 use crate::evaluate::loss_model::LossCurve;
 use crate::evaluate::{Method, points};
-use crate::quantity::Measured;
+use crate::quantity::{Measured, divisor};
 use serde::{Deserialize, Serialize};
 
 /// Derived from a record and its evaluation by [`Row::of`]; stored beside them, read whole. A row
@@ -225,7 +225,9 @@ impl Row {
                 None => Some((h.at_reference_c?, h.at_reference_u)),
             })
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        let volume_cm3 = unit.size_mm.map(|[a, b, c]| a * b * c / 1000.0);
+        let volume_cm3 = unit
+            .size_mm
+            .and_then(|[a, b, c]| divisor(a * b * c / 1000.0));
         let connectors = |wanted| {
             unit.ports
                 .iter()
@@ -269,7 +271,7 @@ impl Row {
                 .and_then(|t| t.measured),
             trip_margin_percent: least_margin.map(|(margin, _)| margin),
             trip_margin_u_percent: least_margin.and_then(|(_, o)| {
-                let rated = o.rated_current_a.filter(|r| *r > 0.0)?;
+                let rated = o.rated_current_a.and_then(divisor)?;
                 Some(100.0 * o.trip_u? / rated)
             }),
             recovery: evaluation.overloads.iter().filter_map(Recovered::of).max(),
@@ -298,8 +300,7 @@ impl Row {
 
     /// Points of the score for each unit of the price's currency.
     pub fn points_for_price(&self) -> Option<f64> {
-        let price = self.price.filter(|price| *price > 0.0)?;
-        Some(self.score? / price)
+        Some(self.score? / divisor(self.price?)?)
     }
 
     /// The least favourable value of a further quantity.

@@ -3,7 +3,7 @@
 use crate::bench::record::{Input, MeasuredQuantity as Q, NoLoad};
 use crate::evaluate::evaluation::{PowerQuality, ReadingAgreement};
 use crate::evaluate::uncertainty::Accuracy;
-use crate::quantity::combined;
+use crate::quantity::{combined, divisor};
 use crate::standards::HarmonicLimits;
 
 /// What the analyser showed at a load.
@@ -40,7 +40,7 @@ pub fn agreement(
     let u = |quantity, reading: Option<f64>| accuracy.of_reading(quantity, reading);
     let u_power_factor = readings.power_factor.and_then(|pf| {
         let relative = |quantity, reading: Option<f64>| {
-            let x = reading.filter(|x| *x > 0.0)?;
+            let x = reading.and_then(divisor)?;
             Some(u(quantity, reading)? / x)
         };
         let relative = combined([
