@@ -117,6 +117,25 @@ pub fn free_bytes(_: &Path) -> io::Result<u64> {
     Err(io::ErrorKind::Unsupported.into())
 }
 
+/// Do both lie on one file system? Then they lie on one disk; if not, they may all the same.
+///
+/// # Errors
+/// One of them is not there or cannot be reached.
+#[cfg(unix)]
+pub fn is_one_file_system(one: &Path, other: &Path) -> io::Result<bool> {
+    use std::os::unix::fs::MetadataExt;
+    Ok(std::fs::metadata(one)?.dev() == std::fs::metadata(other)?.dev())
+}
+
+/// Unknown on this system.
+///
+/// # Errors
+/// Always.
+#[cfg(not(unix))]
+pub fn is_one_file_system(_: &Path, _: &Path) -> io::Result<bool> {
+    Err(io::ErrorKind::Unsupported.into())
+}
+
 /// Owner and mode of a file or folder.
 ///
 /// # Errors
@@ -347,5 +366,8 @@ mod tests {
         assert!(mount_of(Path::new("/")).is_some());
         assert_eq!(mount_of(Path::new("/nowhere/at/all")), None);
         assert!(free_bytes(Path::new("/nowhere/at/all")).is_err());
+        assert!(is_one_file_system(Path::new("/"), Path::new("/")).unwrap());
+        assert!(!is_one_file_system(Path::new("/"), Path::new("/proc")).unwrap());
+        assert!(is_one_file_system(Path::new("/"), Path::new("/nowhere/at/all")).is_err());
     }
 }

@@ -9,7 +9,7 @@ use crate::demo::CANDIDATES;
 use crate::evaluate::Method;
 use crate::intake::{Submission, Target, judge, logs, rescore, store};
 use crate::photo::{self, Kept};
-use crate::storage::backup_schedule::{Plan, keep_making};
+use crate::storage::backup_schedule::{Plan, Watch, keep_making};
 use crate::storage::candidates::{self, Entry, State};
 use crate::storage::logs::{self as stored, LogFile};
 use crate::storage::{
@@ -66,6 +66,7 @@ impl Serve {
                 "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
             );
         }
+        let mut web_config = web_config(config);
         let backups = config.backup_dir.clone().map(|folder| {
             let plan = Plan {
                 folder,
@@ -73,9 +74,16 @@ impl Serve {
                 keep_days: config.backup_keep_days,
                 keep_weeks: config.backup_keep_weeks,
             };
-            tokio::spawn(keep_making(db.clone(), plan, OffsetDateTime::now_utc))
+            let watch = Watch::default();
+            web_config.backups = Some(watch.clone());
+            tokio::spawn(keep_making(
+                db.clone(),
+                plan,
+                watch,
+                OffsetDateTime::now_utc,
+            ))
         });
-        let served = web::serve(web_config(config), db.clone(), Arc::new(method)).await;
+        let served = web::serve(web_config, db.clone(), Arc::new(method)).await;
         if let Some(backups) = backups {
             backups.abort();
         }

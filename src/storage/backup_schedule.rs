@@ -9,6 +9,7 @@ use super::{Db, Error, instant, settings};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use std::{fs, io};
 use time::format_description::BorrowedFormatItem;
@@ -23,6 +24,10 @@ const LOOK_EVERY: Duration = Duration::from_secs(60);
 
 /// This many of the newest stay in any case.
 const ALWAYS: usize = 2;
+
+/// A backup may be late by this much before that is told: it takes its time, and after a failure it
+/// is tried again within the hour.
+pub const LATE: Duration = Duration::from_secs(2 * 3600);
 
 /// Where backups go, how often one is made, and which ones stay.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -56,6 +61,40 @@ pub struct Outcome {
     pub failed_at: Option<String>,
     /// Why it failed.
     pub failure: Option<String>,
+    /// How many have failed since the last that was made.
+    #[serde(default)]
+    pub failures: u64,
+}
+
+/// Whose backups they are, and what became of the last ones, as the database says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Noted {
+    /// Name of the installation; the names of its backups begin with it.
+    pub installation: String,
+    pub outcome: Outcome,
+}
+
+/// How the backups stand, for whoever watches over the program while it runs; clones see the same.
+#[derive(Debug, Clone, Default)]
+pub struct Watch(Arc<Mutex<Standing>>);
+
+/// How the backups stand.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Standing {
+    /// When the newest one in the folder was made, and its size in bytes; none where there is none.
+    pub newest: Option<(OffsetDateTime, u64)>,
+    /// How many have failed since the program started.
+    pub failures: u64,
+}
+
+impl Watch {
+    pub fn standing(&self) -> Standing {
+        *self.lock()
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Standing> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 const STAMP: &[BorrowedFormatItem] =
@@ -75,12 +114,13 @@ fn file_name(installation: &str, number: u64, now: OffsetDateTime) -> String {
     format!("{}{number:06}-{stamp}.zip", begin(installation))
 }
 
-/// Number and time in the name of a backup of this installation.
-fn read_name(installation: &str, name: &str) -> Option<(u64, OffsetDateTime)> {
-    let rest = name
-        .strip_prefix(&begin(installation))?
-        .strip_suffix(".zip")?;
-    let (number, stamp) = rest.split_once('-')?;
+/// Number and time in the name of a backup of this installation, or of any.
+fn read_name(installation: Option<&str>, name: &str) -> Option<(u64, OffsetDateTime)> {
+    let rest = match installation {
+        Some(installation) => name.strip_prefix(&begin(installation))?,
+        None => name.strip_prefix("brickbook-")?.split_once('-')?.1,
+    };
+    let (number, stamp) = rest.strip_suffix(".zip")?.split_once('-')?;
     let made_at = PrimitiveDateTime::parse(stamp, STAMP).ok()?.assume_utc();
     Some((number.parse().ok()?, made_at))
 }
@@ -90,6 +130,23 @@ fn read_name(installation: &str, name: &str) -> Option<(u64, OffsetDateTime)> {
 /// # Errors
 /// The folder is there but cannot be listed.
 pub fn kept(folder: &Path, installation: &str) -> io::Result<Vec<Kept>> {
+    let mut kept = list(folder, Some(installation))?;
+    kept.sort_by_key(|kept| std::cmp::Reverse(kept.number));
+    Ok(kept)
+}
+
+/// The backups of all installations in a folder, the newest first as the clock of that time said:
+/// for where the database does not say which installation it is.
+///
+/// # Errors
+/// The folder is there but cannot be listed.
+pub fn kept_of_all(folder: &Path) -> io::Result<Vec<Kept>> {
+    let mut kept = list(folder, None)?;
+    kept.sort_by_key(|kept| std::cmp::Reverse((kept.made_at, kept.number)));
+    Ok(kept)
+}
+
+fn list(folder: &Path, installation: Option<&str>) -> io::Result<Vec<Kept>> {
     let entries = match fs::read_dir(folder) {
         Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
         entries => entries?,
@@ -106,7 +163,6 @@ pub fn kept(folder: &Path, installation: &str) -> io::Result<Vec<Kept>> {
             });
         }
     }
-    kept.sort_by_key(|kept| std::cmp::Reverse(kept.number));
     Ok(kept)
 }
 
@@ -169,11 +225,11 @@ pub async fn make(
     Ok((path, about))
 }
 
-/// Makes backups by the plan for as long as it is let.
-pub async fn keep_making(db: Db, plan: Plan, now: impl Fn() -> OffsetDateTime) {
+/// Makes backups by the plan for as long as it is let, and keeps `watch` at how they stand.
+pub async fn keep_making(db: Db, plan: Plan, watch: Watch, now: impl Fn() -> OffsetDateTime) {
     let mut last: Option<Try> = None;
     loop {
-        let newest = newest(&db, &plan).await;
+        let newest = look(&db, &plan, &watch).await;
         let due = match &last {
             None => is_due(newest, now(), plan.every),
             // The clock may jump; time that has passed cannot. A computer that slept is late by
@@ -191,9 +247,11 @@ pub async fn keep_making(db: Db, plan: Plan, now: impl Fn() -> OffsetDateTime) {
                     tracing::info!(file = %path.display(), units = about.units, logs = about.logs, "made a backup");
                 }
                 Err(cause) => {
+                    watch.lock().failures += 1;
                     tracing::error!(%cause, folder = %plan.folder.display(), "no backup was made");
                 }
             }
+            look(&db, &plan, &watch).await;
             last = Some(Try {
                 began,
                 succeeded: made.is_ok(),
@@ -218,11 +276,17 @@ struct Try {
     wait: Duration,
 }
 
-/// When the newest backup was made, where there is one that can be seen.
-async fn newest(db: &Db, plan: &Plan) -> Option<OffsetDateTime> {
+/// When the newest backup was made, where there is one that can be seen. While nothing can be seen
+/// the watch stays as it was, and shows one that grows old.
+async fn look(db: &Db, plan: &Plan, watch: &Watch) -> Option<OffsetDateTime> {
     let installation = installation(db).await.ok()?;
     let all = kept(&plan.folder, &installation).ok()?;
-    all.first().map(|newest| newest.made_at)
+    let newest = all.first().map(|newest| {
+        let bytes = fs::metadata(&newest.path).map_or(0, |file| file.len());
+        (newest.made_at, bytes)
+    });
+    watch.lock().newest = newest;
+    newest.map(|(made_at, _)| made_at)
 }
 
 async fn installation(db: &Db) -> Result<String, Error> {
@@ -244,15 +308,30 @@ async fn note(
             file: Some(path.display().to_string()),
             ..Outcome::default()
         },
-        Err(cause) => Outcome {
-            failed_at: Some(instant::to_text(now)),
-            failure: Some(cause.to_string()),
-            ..outcome(&mut tx).await?
-        },
+        Err(cause) => {
+            let before = outcome(&mut tx).await?;
+            Outcome {
+                failed_at: Some(instant::to_text(now)),
+                failure: Some(cause.to_string()),
+                failures: before.failures.saturating_add(1),
+                ..before
+            }
+        }
     };
     let text = serde_json::to_string(&outcome).expect("texts are JSON");
     settings::set(&mut tx, settings::BACKUP_OUTCOME, &text).await?;
     tx.commit().await
+}
+
+/// What the database says of backups.
+///
+/// # Errors
+/// It cannot be read.
+pub async fn noted(db: &Db) -> Result<Noted, Error> {
+    Ok(Noted {
+        installation: installation(db).await?,
+        outcome: outcome(&mut *db.read().await?).await?,
+    })
 }
 
 /// What became of the last backups.
@@ -298,9 +377,13 @@ mod tests {
         let now = datetime!(2026-11-30 14:05:09 +1);
         let name = file_name("0123456789abcdef", 42, now);
         assert_eq!(name, "brickbook-01234567-000042-2026-11-30T130509Z.zip");
-        assert_eq!(read_name("0123456789abcdef", &name), Some((42, now)));
-        assert_eq!(read_name("fedcba98", &name), None);
-        assert_eq!(read_name("01234567", "brickbook-01234567-x.zip"), None);
+        assert_eq!(read_name(Some("0123456789abcdef"), &name), Some((42, now)));
+        assert_eq!(read_name(None, &name), Some((42, now)));
+        assert_eq!(read_name(Some("fedcba98"), &name), None);
+        for other in ["brickbook-01234567-x.zip", "brickbook-x.zip", "x.zip"] {
+            assert_eq!(read_name(Some("01234567"), other), None);
+            assert_eq!(read_name(None, other), None);
+        }
     }
 
     #[test]

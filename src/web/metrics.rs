@@ -4,7 +4,7 @@
 use super::{observed::Route, state::Site};
 use crate::{
     host,
-    storage::{self, drafts},
+    storage::{self, backup_schedule::Standing, drafts},
 };
 use axum::{
     Router,
@@ -229,6 +229,9 @@ async fn of_this_moment(site: &Site) -> [Registry; 2] {
         Unit::Bytes,
         database,
     );
+    if let Some(watch) = &site.config.backups {
+        register_backups(&mut own, watch.standing());
+    }
 
     let mut process = Registry::default();
     if let Some(used) = host::own_resources() {
@@ -265,4 +268,33 @@ async fn of_this_moment(site: &Site) -> [Registry; 2] {
         );
     }
     [own, process]
+}
+
+/// Backups that the server makes by itself. Before the first one time and size are 0, not absent,
+/// so that "older than a day" tells of that as well (prometheus.io, "Instrumentation", "Avoid
+/// missing metrics").
+fn register_backups(own: &mut Registry, standing: Standing) {
+    let (made_at_s, bytes) = standing.newest.map_or((0, 0), |(made_at, bytes)| {
+        (
+            made_at.unix_timestamp(),
+            i64::try_from(bytes).unwrap_or(i64::MAX),
+        )
+    });
+    own.register_with_unit(
+        "backup_last_success_timestamp",
+        "When the newest backup that lies in the folder was made, in seconds since 1970; 0 if there is none",
+        Unit::Seconds,
+        ConstGauge::new(made_at_s),
+    );
+    own.register_with_unit(
+        "backup_last_size",
+        "Size of the newest backup that lies in the folder",
+        Unit::Bytes,
+        ConstGauge::new(bytes),
+    );
+    own.register(
+        "backup_failures",
+        "Backups that could not be made, since the program started",
+        ConstCounter::new(standing.failures),
+    );
 }

@@ -24,9 +24,6 @@ use tokio::{
 };
 use tokio_io_timeout::TimeoutWriter;
 
-/// A client gets this long to send the head of a request, and an idle connection to send its next.
-const HEAD_DEADLINE: Duration = Duration::from_secs(30);
-
 /// A client gets this long to take the next piece of an answer.
 const WRITE_DEADLINE: Duration = Duration::from_secs(60);
 
@@ -96,6 +93,7 @@ pub enum CannotServe {
 /// longer than the configured shutdown deadline.
 pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Output = ()>) {
     let deadline = site.config.shutdown_deadline;
+    let head_deadline = site.config.head_deadline;
     let places = Arc::new(Semaphore::new(site.config.max_connections));
     let watcher = tokio::spawn(site.clone().watch_for_changes());
     let housekeeper = tokio::spawn(site.clone().forget_what_is_old());
@@ -108,7 +106,7 @@ pub async fn serve_on(listener: TcpListener, site: Site, stop: impl Future<Outpu
             // Whoever comes when all places are taken waits in the system's queue.
             (place, accepted) = accept(&listener, &places) => match accepted {
                 Ok((stream, peer)) => {
-                    let connection = connection(stream, peer, router.clone());
+                    let connection = connection(stream, peer, head_deadline, router.clone());
                     let connection = graceful.watch(connection);
                     tokio::spawn(async move {
                         if let Err(cause) = connection.await {
@@ -156,6 +154,7 @@ type Outward = TokioIo<Pin<Box<TimeoutWriter<TcpStream>>>>;
 fn connection(
     stream: TcpStream,
     peer: std::net::SocketAddr,
+    head_deadline: Duration,
     router: Router,
 ) -> http1::Connection<Outward, TowerToHyperService<ToSite>> {
     // Answers are written whole; waiting to fill a packet would only delay them.
@@ -164,7 +163,7 @@ fn connection(
     stream.set_timeout(Some(WRITE_DEADLINE));
     http1::Builder::new()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEAD_DEADLINE)
+        .header_read_timeout(head_deadline)
         .serve_connection(
             TokioIo::new(Box::pin(stream)),
             TowerToHyperService::new(ToSite { router, peer }),

@@ -9,7 +9,10 @@ use crate::{
     config::{Limits, Tariff, Tester},
     evaluate::Method,
     ranking::{Filter, Row, SortKey, Standings},
-    storage::{self, Db, audit, operators, public_change, rankings, sessions, settings},
+    storage::{
+        self, Db, audit, backup_schedule::Watch, operators, public_change, rankings, sessions,
+        settings,
+    },
     text::Language,
 };
 use arc_swap::ArcSwap;
@@ -48,7 +51,10 @@ pub struct Config {
     pub body_limit_bytes: usize,
     /// The largest raw log that is taken in.
     pub log_limit_bytes: u64,
-    /// From the first byte of a request's head to the answer, its body included. A log that is
+    /// A client gets this long to send the head of a request, and an idle connection to send its
+    /// next.
+    pub head_deadline: Duration,
+    /// From the end of a request's head to the answer, its body included. A log that is
     /// uploaded may take longer, but no longer than this without a byte.
     pub request_timeout: Duration,
     /// Requests under way when told to stop get this long.
@@ -80,6 +86,8 @@ pub struct Config {
     pub disk_reserve_bytes: u64,
     /// How often a backup is made, where the server makes them by itself.
     pub backup_every: Option<Duration>,
+    /// How those backups stand, for metrics.
+    pub backups: Option<Watch>,
 }
 
 impl Default for Config {
@@ -93,6 +101,7 @@ impl Default for Config {
             as_files: false,
             body_limit_bytes: 4 << 20,
             log_limit_bytes: 2_000_000_000,
+            head_deadline: Duration::from_secs(30),
             request_timeout: Duration::from_secs(30),
             shutdown_deadline: Duration::from_secs(20),
             page_cache_bytes: 8 << 20,
@@ -108,6 +117,7 @@ impl Default for Config {
             metrics_listen: None,
             disk_reserve_bytes: 200_000_000,
             backup_every: None,
+            backups: None,
         }
     }
 }

@@ -290,3 +290,115 @@ fn a_port_is_free_or_served_from_here_or_taken_by_somebody_who_is_named() {
     let answer = bench.call(&["doctor", "--listen", &address]).succeeds();
     assert!(answer.out.contains("free"), "{}", answer.out);
 }
+
+const KEPT: [&str; 2] = ["--backup-dir", "kept"];
+
+/// What is told of the thing, in words.
+fn fact(bench: &Bench, thing: &str) -> String {
+    let answer = bench.call(&[&CALL[..], &KEPT].concat());
+    let report: Value = serde_json::from_str(&answer.out).unwrap();
+    let facts = report["facts"].as_array().unwrap();
+    let found = facts.iter().find(|fact| fact[0] == thing);
+    found
+        .map_or("", |fact| fact[1].as_str().unwrap())
+        .to_owned()
+}
+
+/// Has the server make a backup, and gives its name.
+fn backed_up(bench: &Bench) -> String {
+    let mut server = Running::start(bench, &KEPT);
+    server.until("made a backup");
+    // Nor is it stopped before it has noted that.
+    let sql = "SELECT count(*) FROM setting
+               WHERE key = 'backup_outcome' AND value LIKE '%\"failure\":null%'";
+    while bench.number("brickbook-data", sql) == 0 {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    server.stop();
+    let names = crate::files_in(&bench.path("kept"));
+    names.last().unwrap().clone()
+}
+
+#[test]
+fn backups_that_are_made_are_read_and_told_with_age_and_size() {
+    let bench = sound();
+    advises(&bench, &[], "backup_dir is not set");
+    only_fault(&bench, &KEPT, "no backup has been made in");
+    let name = backed_up(&bench);
+    assert_eq!(found(&bench, "fault", &KEPT), [""; 0]);
+    // The folder of this test is on one disk.
+    advises(&bench, &KEPT, "kept is on the same disk as the data");
+    let told = fact(&bench, "newest backup");
+    for part in [
+        name.as_str(),
+        " s old, ",
+        " MB, whole, with 1 unit and 0 raw logs",
+    ] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    assert!(fact(&bench, "backups").starts_with("1 in /"));
+    let advice = found(&bench, "advice", &KEPT);
+    assert!(!advice.iter().any(|a| a.contains("backup_dir is not set")));
+}
+
+#[test]
+fn a_backup_that_is_late_damaged_or_gone_is_a_fault() {
+    let bench = sound();
+    let first = bench.path("kept").join(backed_up(&bench));
+    // As if it were from long ago: only the name says when it was made.
+    let name = first.file_name().unwrap().to_str().unwrap();
+    const LONG_AGO: &str = "2020-09-01T120000Z.zip";
+    let (begin, _) = name.split_at(name.len() - LONG_AGO.len());
+    let old = bench.path("kept").join(format!("{begin}{LONG_AGO}"));
+    std::fs::rename(&first, &old).unwrap();
+    only_fault(&bench, &KEPT, "old; one is due every 24 h");
+
+    // The server finds it late, too, and makes the next.
+    let second = bench.path("kept").join(backed_up(&bench));
+    assert_eq!(found(&bench, "fault", &KEPT), [""; 0]);
+    let whole = std::fs::read(&second).unwrap();
+    std::fs::write(&second, &whole[..whole.len() / 2]).unwrap();
+    only_fault(&bench, &KEPT, "is not whole");
+    let mut changed = whole.clone();
+    changed[whole.len() / 2] ^= 1;
+    std::fs::write(&second, &changed).unwrap();
+    let words = bench.call(&[&CALL[..1], &CALL[2..], &KEPT].concat()).out;
+    assert!(words.contains("was changed"), "{words}");
+    let instead = format!("of the older ones {} is whole", old.display());
+    assert!(words.contains(&instead), "{instead}: {words}");
+
+    std::fs::remove_file(&second).unwrap();
+    std::fs::remove_file(&old).unwrap();
+    only_fault(&bench, &KEPT, "though one was made at");
+    std::fs::remove_dir(bench.path("kept")).unwrap();
+    only_fault(&bench, &KEPT, "though one was made at");
+    bench.write("kept", "a file");
+    only_fault(&bench, &KEPT, "kept is not a folder");
+}
+
+#[test]
+fn backups_that_fail_are_a_fault_with_their_cause() {
+    let bench = sound();
+    bench.write("kept", "a file");
+    let mut server = Running::start(&bench, &KEPT);
+    server.until("no backup was made");
+    let sql = "SELECT count(*) FROM setting WHERE key = 'backup_outcome'";
+    while bench.number("brickbook-data", sql) == 0 {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    server.stop();
+    std::fs::remove_file(bench.path("kept")).unwrap();
+    only_fault(&bench, &KEPT, "the last backup failed at 2");
+    backed_up(&bench);
+    assert_eq!(found(&bench, "fault", &KEPT), [""; 0]);
+}
+
+#[test]
+fn where_the_database_is_lost_the_newest_backup_is_told_all_the_same() {
+    let bench = sound();
+    let name = backed_up(&bench);
+    std::fs::write(bench.path("brickbook-data/brickbook.db"), [0x5a; 40_000]).unwrap();
+    only_fault(&bench, &KEPT, "the database cannot be read");
+    let told = fact(&bench, "newest backup");
+    assert!(told.contains(&name) && told.contains("whole"), "{told}");
+}

@@ -4,10 +4,14 @@
 
 starts BRICKBOOK with its invented data and an address for metrics, asks for some pages, and reads
 /metrics with the strict OpenMetrics parser of prometheus_client, which refuses what the format
-(OpenMetrics 1.0.0) does not allow. Counts are held against what was asked.
+(OpenMetrics 1.0.0) does not allow. Counts are held against what was asked, and what is said of
+backups against the files that two more servers made, or failed to make.
 """
 
+import pathlib
 import sys
+import time
+from datetime import UTC, datetime
 
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
@@ -69,5 +73,46 @@ with Server(sys.argv[1], "--demo", "--metrics-listen", "127.0.0.1:0") as server:
         check(f"{family} is there", family in after and after[family].samples)
     for name, family in after.items():
         check(f"{name} says what it is", family.documentation.strip() != "")
+    check("without backups nothing is said of them", not any("backup" in name for name in after))
+
+
+def backups(folder, done):
+    """Figures of a server that makes backups in a folder, once they say what is waited for."""
+    with Server(sys.argv[1], "--metrics-listen", "127.0.0.1:0", "--backup-dir", folder) as server:
+        while True:
+            body = server.fetch(server.metrics)[2].decode()
+            families = {family.name: family for family in text_string_to_metric_families(body)}
+            made_at = value(families, MADE_AT, MADE_AT)
+            size = value(families, SIZE, SIZE)
+            failures = value(families, FAILURES, FAILURES + "_total")
+            if done(made_at, failures):
+                break
+            time.sleep(0.1)
+        # Names end with the time that the backup holds, such as 2026-11-30T130509Z.zip.
+        kept = [
+            (
+                datetime.strptime(file.name[-22:], "%Y-%m-%dT%H%M%SZ.zip").replace(tzinfo=UTC).timestamp(),
+                file.stat().st_size,
+            )
+            for file in pathlib.Path(server.folder.name, folder).glob("*.zip")
+        ]
+    return families, made_at, size, failures, kept
+
+
+MADE_AT = "brickbook_backup_last_success_timestamp_seconds"
+SIZE = "brickbook_backup_last_size_bytes"
+FAILURES = "brickbook_backup_failures"
+families, made_at, size, failures, kept = backups("kept", lambda made_at, failures: made_at > 0)
+check("one backup was made", len(kept) == 1, kept)
+check("its time and size are those of the file", kept == [(made_at, size)], (kept, made_at, size))
+check("none has failed", failures == 0, failures)
+check(
+    "kinds are named",
+    [families[name].type for name in (MADE_AT, SIZE, FAILURES)] == ["gauge", "gauge", "counter"],
+)
+# A file stands where the folder should be.
+_, made_at, size, failures, _ = backups("brickbook.db", lambda made_at, failures: failures > 0)
+check("one failure is one", failures == 1, failures)
+check("where none was made time and size are zero, not absent", made_at == 0 and size == 0)
 
 sys.exit(told())

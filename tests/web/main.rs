@@ -20,5 +20,6 @@ mod structured_data;
 mod unit;
 
 mod cache;
+mod crowding;
 mod running;
 mod stopping;

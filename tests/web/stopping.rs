@@ -11,7 +11,8 @@ use tokio::{
 
 const FAR_TOO_LONG: Duration = Duration::from_secs(20);
 
-async fn serving(
+/// A site served on a port of its own, and how to stop it.
+pub async fn serving(
     config: Config,
 ) -> (
     TestApp,

@@ -1,5 +1,6 @@
 //! `doctor`: what is wrong with an installation, why it matters, and what to do about it.
 
+mod backups;
 mod database;
 mod folder;
 mod network;
@@ -14,9 +15,10 @@ use time::OffsetDateTime;
 
 /// Look for what is wrong with this installation
 ///
-/// Reads the settings, the folder of the data, the database, the clock and the ports, and changes
-/// no data. May be called while the program serves. Each finding says what was found, why it
-/// matters and what to do. Exit code: 0 if there is no fault (advice is none), else 1.
+/// Reads the settings, the folder of the data, the database, the clock, the ports, and the newest of
+/// the backups that the server makes (from end to end), and changes no data. May be called while the
+/// program serves. Each finding says what was found, why it matters and what to do. Exit code: 0 if
+/// there is no fault (advice is none), else 1.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     brickbook doctor\n  \
@@ -136,9 +138,11 @@ impl Doctor {
             );
         }
         said::look(config, &mut report);
+        let now = OffsetDateTime::now_utc();
         if folder::look(config, &mut report) {
-            database::look(config, OffsetDateTime::now_utc(), &mut report).await;
+            database::look(config, now, &mut report).await;
         }
+        backups::look(config, now, &mut report).await;
         network::look(config, &mut report);
 
         let mut out = io::stdout().lock();

@@ -137,10 +137,6 @@ async fn desk(visit: Visit, signed: Signed, query: Pairs) -> Result<Response, Er
     pages::private(&page)
 }
 
-/// A backup may be late by this much before the desk says so: it takes its time, and after a
-/// failure it is tried again within the hour.
-const LATE: time::Duration = time::Duration::hours(2);
-
 async fn backup_line(site: &Site) -> Result<Option<BackupLine>, Error> {
     let Some(every) = site.config.backup_every else {
         return Ok(None);
@@ -148,7 +144,8 @@ async fn backup_line(site: &Site) -> Result<Option<BackupLine>, Error> {
     let outcome = backup_schedule::outcome(&mut *site.db.read().await?).await?;
     let made_at = outcome.made_at.as_deref().map(instant::from_text);
     let made_at = made_at.transpose()?;
-    let overdue = made_at.is_some_and(|made_at| site.clock.now() - made_at > every + LATE);
+    let overdue =
+        made_at.is_some_and(|made_at| site.clock.now() - made_at > every + backup_schedule::LATE);
     let fault = match (outcome.failure, overdue) {
         (Some(failure), _) => {
             let when = outcome.failed_at.as_deref().map(instant::from_text);
