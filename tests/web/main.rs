@@ -10,6 +10,7 @@ mod compare;
 mod evidence;
 mod languages;
 mod method;
+mod next_to_nothing;
 mod photos;
 mod ports;
 mod preview;
