@@ -6,6 +6,7 @@ use crate::storage::{
     self, Db,
     audit::{self, Change, Who},
     operators::{self, Operator, Role},
+    second_factors, sessions,
 };
 use crate::web::auth::account;
 use crate::web::passwords::{check_new_operator, hash_password};
@@ -38,6 +39,9 @@ pub enum User {
     /// Let a deactivated account sign in again
     #[command(after_help = "Example:\n  brickbook user reactivate bea")]
     Reactivate(Named),
+    /// Take an account's second factor and passkeys away, when phone and recovery codes are lost
+    #[command(after_help = "Example:\n  brickbook user second-factor-remove ada")]
+    SecondFactorRemove(Named),
     /// List the accounts
     #[command(after_help = "Example:\n  brickbook user list")]
     List,
@@ -108,6 +112,7 @@ impl User {
             User::Password(account) => account.change_password(config).await,
             User::Deactivate(named) => named.deactivate(config).await,
             User::Reactivate(named) => named.reactivate(config).await,
+            User::SecondFactorRemove(named) => named.remove_second_factor(config).await,
             User::List => list(config).await,
         }
     }
@@ -183,6 +188,29 @@ impl Named {
         tx.commit().await?;
         db.close().await;
         writeln!(std::io::stdout(), "{} may not sign in any more", known.name)?;
+        Ok(())
+    }
+
+    async fn remove_second_factor(self, config: &Config) -> Result<(), Failure> {
+        let (db, known) = open_with(config, &self.name).await?;
+        let mut tx = db.write().await?;
+        if !second_factors::remove_all(&mut tx, known.id).await? {
+            return Err(Failure::Input(format!(
+                "{} has neither a second factor nor passkeys",
+                known.name
+            )));
+        }
+        sessions::end_all(&mut tx, known.id).await?;
+        let change =
+            Change::new("second-factor.removed", account(&known.name)).detail("codes and passkeys");
+        audit::write(&mut tx, &Who::command(), change, OffsetDateTime::now_utc()).await?;
+        tx.commit().await?;
+        db.close().await;
+        writeln!(
+            std::io::stdout(),
+            "{} signs in with the password alone now",
+            known.name
+        )?;
         Ok(())
     }
 

@@ -30,6 +30,8 @@ pub mod sessions;
 
 pub mod api_tokens;
 pub mod invitations;
+pub mod passkeys;
+pub mod second_factors;
 
 pub mod drafts;
 pub mod preview_links;

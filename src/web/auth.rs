@@ -13,7 +13,9 @@ use super::{
     error::Error,
     extract::Visit,
     limits::Guesses,
+    passkeys::Passkeys,
     passwords::is_password,
+    second_factor::{SecondFactor, Waiting},
     state::{SESSION_COOKIE, Site},
     urls,
 };
@@ -23,6 +25,7 @@ use crate::storage::{
     self,
     audit::{self, Change, Via, Who},
     operators::{self, Role},
+    second_factors,
     sessions::{self, TokenHash},
 };
 use axum::{
@@ -38,7 +41,7 @@ use sha2::{Digest, Sha256};
 use std::{
     net::{IpAddr, SocketAddr},
     ops::Deref,
-    sync::OnceLock,
+    sync::{Arc, OnceLock},
     time::Duration,
 };
 use subtle::ConstantTimeEq;
@@ -52,12 +55,20 @@ const AT_MOST: time::Duration = time::Duration::days(90);
 const USE_IS_KNOWN_TO: time::Duration = time::Duration::hours(1);
 /// Cookie of a visitor who is about to sign in: the form must carry the same token.
 const FORM_COOKIE: &str = "brickbook_form";
+/// Cookie of a visitor whose password was right and whose second factor is asked for.
+pub const SECOND_COOKIE: &str = "brickbook_second";
+/// Cookie of a visitor whose browser was asked for a passkey.
+pub const PASSKEY_COOKIE: &str = "brickbook_passkey";
 
 /// What signing in needs besides the database.
 pub struct Auth {
     /// One-time secret of `/set-up`; only while no operator existed at start.
     set_up_secret: Option<String>,
     guesses: Guesses,
+    /// Who has given a password and not yet a code.
+    pub second: SecondFactor,
+    /// Who was asked for a passkey.
+    pub passkeys: Passkeys,
     /// One hash takes 19 MiB and a core for some 30 ms: two at once, the rest wait.
     hashing: Semaphore,
 }
@@ -74,6 +85,8 @@ impl Auth {
                 groups.join("-")
             }),
             guesses: Guesses::new(rate),
+            second: SecondFactor::default(),
+            passkeys: Passkeys::default(),
             hashing: Semaphore::new(2),
         }
     }
@@ -153,25 +166,39 @@ pub fn network_of(address: IpAddr) -> IpAddr {
     }
 }
 
-/// Checks name and password and begins a session. `None`: one of them is wrong, and nothing tells
-/// which.
+/// What the right name and password lead to.
+pub enum Opened {
+    /// A session, by its token.
+    Session(String),
+    /// The question for a second factor, under the token of a cookie.
+    SecondFactor(String),
+}
+
+/// Checks name and password and begins a session, unless the account has a second factor. `None`:
+/// one of them is wrong, and nothing tells which.
 pub async fn sign_in(
     site: &Site,
     client: &Client,
     name: &str,
     password: String,
-) -> Result<Option<String>, Error> {
+) -> Result<Option<Opened>, Error> {
     let known = operators::credentials(&mut *site.db.read().await?, name.trim()).await?;
     let hash = known.as_ref().map(|known| known.password_hash.clone());
     let right = site.auth.verify(password, hash).await?;
     match known.filter(|_| right) {
         Some(known) => {
             site.auth.succeeded(client.address, name);
+            let totp = second_factors::find(&mut *site.db.read().await?, known.operator_id).await?;
+            if totp.is_some_and(|totp| totp.confirmed_at.is_some()) {
+                tracing::info!(operator_id = known.operator_id, "asked for a second factor");
+                let token = site.auth.second.wait(known, site.clock.now());
+                return Ok(Some(Opened::SecondFactor(token)));
+            }
             let mut tx = site.db.write().await?;
-            let token =
-                begin_session(site, &mut tx, client, known.operator_id, &known.name).await?;
+            let (id, name) = (known.operator_id, &known.name);
+            let token = begin_session(site, &mut tx, client, id, name, By::Password).await?;
             tx.commit().await?;
-            Ok(Some(token))
+            Ok(Some(Opened::Session(token)))
         }
         None => Ok(None),
     }
@@ -201,7 +228,7 @@ pub async fn set_up(
     };
     let change = Change::new("account.added", account(name)).detail("owner, by the set-up");
     audit::write(&mut tx, &client.who(operator_id, name), change, now).await?;
-    let token = begin_session(site, &mut tx, client, operator_id, name).await?;
+    let token = begin_session(site, &mut tx, client, operator_id, name, By::Password).await?;
     tx.commit().await?;
     tracing::info!(operator_id, "first operator made");
     Ok(Some(token))
@@ -212,6 +239,26 @@ pub fn account(name: &str) -> String {
     format!("account {name}")
 }
 
+/// What a session was opened with.
+#[derive(Debug, Clone, Copy)]
+pub enum By<'a> {
+    Password,
+    /// Password, and a code of the app or a recovery code.
+    Code,
+    /// A passkey, by what its owner calls it.
+    Passkey(&'a str),
+}
+
+impl std::fmt::Display for By<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            By::Password => write!(f, "by password"),
+            By::Code => write!(f, "by password and code"),
+            By::Passkey(name) => write!(f, "by passkey “{name}”"),
+        }
+    }
+}
+
 /// Begins a session and gives its token. To be called in the transaction that gives the right to it.
 pub async fn begin_session(
     site: &Site,
@@ -219,6 +266,7 @@ pub async fn begin_session(
     client: &Client,
     operator_id: i64,
     name: &str,
+    by: By<'_>,
 ) -> Result<String, Error> {
     let token = new_token();
     let now = site.clock.now();
@@ -232,7 +280,8 @@ pub async fn begin_session(
         client: &client.program,
     };
     sessions::begin(tx, &new, now).await?;
-    let change = Change::new("session.begun", account(name)).detail(&client.program);
+    let words = format!("{}, {by}", client.program);
+    let change = Change::new("session.begun", account(name)).detail(words);
     audit::write(tx, &client.who(operator_id, name), change, now).await?;
     tracing::info!(operator_id, "signed in");
     Ok(token)
@@ -619,6 +668,36 @@ pub fn no_session_cookie(site: &Site) -> Cookie<'static> {
     cookie
 }
 
+/// The `Set-Cookie` of what a visitor has begun and must finish.
+pub fn underway_cookie(site: &Site, name: &str, token: String) -> Cookie<'static> {
+    Cookie::build((cookie_name(site, name), token))
+        .http_only(true)
+        .secure(site.config.secure_cookies)
+        .same_site(SameSite::Strict)
+        .path("/")
+        .build()
+}
+
+/// The `Set-Cookie` that takes it away.
+pub fn no_underway_cookie(site: &Site, name: &str) -> Cookie<'static> {
+    let mut cookie = underway_cookie(site, name, String::new());
+    cookie.make_removal();
+    cookie
+}
+
+/// The token of what a visitor has begun.
+pub fn underway_token(site: &Site, jar: &CookieJar, name: &str) -> Option<String> {
+    let cookie = jar.get(&cookie_name(site, name))?;
+    Some(cookie.value().to_owned())
+}
+
+/// Who has given the right password and is asked for a second factor; with the token of the cookie.
+pub fn waiting(site: &Site, jar: &CookieJar) -> Option<(String, Arc<Waiting>)> {
+    let token = underway_token(site, jar, SECOND_COOKIE)?;
+    let waiting = site.auth.second.waiting(&token, site.clock.now())?;
+    Some((token, waiting))
+}
+
 /// Token of a form for visitors without a session, with the cookie that must come back with it.
 pub fn form_token(site: &Site, jar: CookieJar) -> (String, CookieJar) {
     let name = cookie_name(site, FORM_COOKIE);
@@ -659,7 +738,7 @@ pub fn hash_of(token: &str) -> TokenHash {
     Sha256::digest(token.as_bytes()).into()
 }
 
-fn random<const N: usize>() -> [u8; N] {
+pub(super) fn random<const N: usize>() -> [u8; N] {
     // The thread's generator is a CSPRNG seeded by the operating system.
     rand::random()
 }

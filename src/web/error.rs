@@ -170,15 +170,20 @@ impl Again {
     }
 }
 
-/// Turns a failure into a page with the site's own frame, or, under `/api/`, into a problem
-/// document (RFC 9457).
+/// Turns a failure into a page with the site's own frame, or, under `/api/` and for scripts that sent
+/// JSON, into a problem document (RFC 9457).
 pub async fn failures_as_pages(State(site): State<Site>, request: Request, next: Next) -> Response {
     let (mut parts, body) = request.into_parts();
     let visit = visit_of(&parts, &site);
     let request_id = parts.extensions.get::<RequestId>().cloned();
     let sent = Sent::default();
     parts.extensions.insert(sent.clone());
-    let for_api = parts.uri.path() == "/api" || parts.uri.path().starts_with("/api/");
+    let sent_json = parts
+        .headers
+        .get(header::CONTENT_TYPE)
+        .is_some_and(|kind| kind.as_bytes().starts_with(b"application/json"));
+    let for_program =
+        sent_json || parts.uri.path() == "/api" || parts.uri.path().starts_with("/api/");
     let head = parts.method == Method::HEAD;
     let path = parts.uri.path().to_owned();
     let response = next.run(Request::from_parts(parts, body)).await;
@@ -193,7 +198,7 @@ pub async fn failures_as_pages(State(site): State<Site>, request: Request, next:
         None if has_document(&response) => return response,
         None => plain_words(status).to_owned(),
     };
-    let (kind, text) = if for_api {
+    let (kind, text) = if for_program {
         let problem = serde_json::json!({
             "type": "about:blank",
             "title": status.canonical_reason().unwrap_or("Error"),

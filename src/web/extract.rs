@@ -170,6 +170,25 @@ impl<T: DeserializeOwned> FromRequest<Site> for Form<T> {
     }
 }
 
+/// A JSON document that a script of our own pages sends by `POST`.
+pub struct Json<T>(pub T);
+
+impl<T: DeserializeOwned> FromRequest<Site> for Json<T> {
+    type Rejection = Error;
+
+    async fn from_request(request: Request, site: &Site) -> Result<Json<T>, Error> {
+        match axum::Json::<T>::from_request(request, site).await {
+            Ok(axum::Json(value)) => Ok(Json(value)),
+            Err(cause) if cause.status() == StatusCode::PAYLOAD_TOO_LARGE => Err(Error::TooLarge),
+            Err(cause) => Err(Error::Invalid(
+                t("unreadable-form")
+                    .with("cause", cause.body_text())
+                    .to_string(),
+            )),
+        }
+    }
+}
+
 /// What a form sent, for the page that says that it could not be stored just now.
 #[derive(Clone, Default)]
 pub struct Sent(Arc<OnceLock<Bytes>>);

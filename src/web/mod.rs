@@ -41,10 +41,13 @@ mod incoming_photos;
 mod log_readings;
 pub mod metrics;
 pub mod observed;
+mod passkeys;
+mod second_factor;
 pub mod security;
 pub mod serve;
 pub mod static_site;
 mod structured_data;
+mod underway;
 
 pub use serve::{serve, serve_on};
 pub use state::{Clock, Config, Site};

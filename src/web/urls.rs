@@ -21,11 +21,16 @@ pub const REGIMES: &str = "/regimes";
 pub const METHOD: &str = "/method";
 pub const SET_UP: &str = "/set-up";
 pub const SIGN_IN: &str = "/sign-in";
+/// The code after the password.
+pub const SIGN_IN_SECOND: &str = "/sign-in/second";
+/// What a passkey has signed.
+pub const SIGN_IN_PASSKEY: &str = "/sign-in/passkey";
 pub const SIGN_OUT: &str = "/sign-out";
 pub const DESK: &str = "/desk";
 pub const DESK_DRAFTS: &str = "/desk/draft";
 pub const DESK_TOKENS: &str = "/desk/tokens";
 pub const DESK_ACCOUNT: &str = "/desk/account";
+pub const DESK_PASSKEYS: &str = "/desk/account/passkeys";
 pub const DESK_ACCOUNTS: &str = "/desk/accounts";
 pub const DESK_AUDIT: &str = "/desk/audit";
 pub const DESK_LOGS: &str = "/desk/logs";
@@ -273,6 +278,11 @@ pub fn draft_thumbnail(token: &str, sha256: &str) -> String {
 /// `/invited/{token}`, where somebody chooses a password.
 pub fn invited(token: &str) -> String {
     format!("/invited/{}", segment(token))
+}
+
+/// `/desk/account/passkeys/{id}/remove`
+pub fn desk_passkey_remove(id: i64) -> String {
+    format!("{DESK_PASSKEYS}/{id}/remove")
 }
 
 /// `/desk/accounts/{id}`

@@ -346,6 +346,21 @@ impl Browser {
             .collect()
     }
 
+    /// Gives the computer a built-in authenticator that keeps passkeys and takes everybody for its
+    /// owner (WebAuthn Level 3, section 11).
+    pub async fn with_authenticator(&self) {
+        self.client
+            .issue_cmd(Extra {
+                path: "webauthn/authenticator",
+                body: json!({
+                    "protocol": "ctap2", "transport": "internal", "hasResidentKey": true,
+                    "hasUserVerification": true, "isUserVerified": true,
+                }),
+            })
+            .await
+            .expect("chromedriver makes an authenticator");
+    }
+
     /// The visible part of the page as PNG.
     pub async fn screenshot(&self) -> Vec<u8> {
         self.client

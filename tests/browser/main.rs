@@ -12,6 +12,7 @@ mod journeys;
 mod languages;
 mod logs;
 mod pages;
+mod passkeys;
 mod photos;
 mod queue;
 mod screenshots;

@@ -73,6 +73,12 @@ impl Server {
         self.process = process;
     }
 
+    /// By a name instead of a number from now on: browsers bind nothing to numbers.
+    pub fn at_localhost(mut self) -> Server {
+        self.base = self.base.replace("127.0.0.1", "localhost");
+        self
+    }
+
     /// An address of the site.
     pub fn url(&self, path: &str) -> String {
         format!("{}{path}", self.base)

@@ -64,6 +64,42 @@ fn another_password_replaces_the_first() {
 }
 
 #[test]
+fn codes_and_passkeys_are_taken_away_where_they_are_lost() {
+    let bench = Bench::new();
+    bench
+        .call_with(
+            &["user", "add", "ada", "--password-stdin"],
+            "correct horse battery\n",
+        )
+        .succeeds();
+    let remove = || bench.call(&["user", "second-factor-remove", "ADA"]);
+    let none = remove().fails_with(2);
+    assert!(
+        none.err.contains("neither a second factor nor passkeys"),
+        "{}",
+        none.err
+    );
+    for made in [
+        "INSERT INTO totp (operator_id, secret, confirmed_at)
+         VALUES (1, randomblob(20), '2026-09-01T08:00:00Z')",
+        "INSERT INTO passkey (operator_id, credential_id, credential, name, created_at)
+         VALUES (1, x'01', '{}', 'phone', '2026-09-01T08:00:00Z')",
+    ] {
+        bench.texts("brickbook-data", made);
+        remove().succeeds();
+        for table in ["totp", "recovery_code", "passkey"] {
+            let left = bench.number("brickbook-data", &format!("SELECT count(*) FROM {table}"));
+            assert_eq!(left, 0, "{table}");
+        }
+    }
+    let log = bench
+        .call(&["audit", "--action", "second-factor"])
+        .succeeds()
+        .out;
+    assert_eq!(log.matches("second-factor.removed").count(), 2, "{log}");
+}
+
+#[test]
 fn roles_are_given_and_taken_and_the_last_owner_stays() {
     let bench = Bench::new();
     let add = |name: &str, more: &[&str]| {

@@ -218,12 +218,16 @@ async fn after_signing_out_the_old_cookie_opens_nothing() {
 
 /// A site whose clock the test sets.
 async fn on_a_clock() -> (TestApp, Arc<Mutex<time::OffsetDateTime>>) {
+    on_a_clock_with(Config::default()).await
+}
+
+pub async fn on_a_clock_with(config: Config) -> (TestApp, Arc<Mutex<time::OffsetDateTime>>) {
     let now = Arc::new(Mutex::new(datetime!(2026-09-01 08:00 UTC)));
     let clock = Clock::from({
         let now = now.clone();
         move || *now.lock().unwrap()
     });
-    (TestApp::on_clock(clock).await, now)
+    (TestApp::with_clock(config, clock).await, now)
 }
 
 #[tokio::test]
@@ -391,7 +395,7 @@ async fn a_token_is_shown_once_and_opens_nothing_after_it_is_revoked() {
 }
 
 /// A browser of an account that an owner invited.
-async fn invited<'a>(
+pub async fn invited<'a>(
     app: &'a TestApp,
     owner: &mut Browser<'a>,
     name: &str,
@@ -426,7 +430,7 @@ fn link_in(answer: &crate::app::Answer) -> String {
 }
 
 /// The number of an account.
-async fn number_of(app: &TestApp, name: &str) -> i64 {
+pub async fn number_of(app: &TestApp, name: &str) -> i64 {
     operators::find_by_name(&mut app.site.db.read().await.unwrap(), name)
         .await
         .unwrap()
@@ -434,7 +438,11 @@ async fn number_of(app: &TestApp, name: &str) -> i64 {
         .id
 }
 
-async fn press(owner: &mut Browser<'_>, id: i64, fields: &[(&str, &str)]) -> crate::app::Answer {
+pub async fn press(
+    owner: &mut Browser<'_>,
+    id: i64,
+    fields: &[(&str, &str)],
+) -> crate::app::Answer {
     let page = owner.get("/desk/accounts").await;
     let csrf = form(&page, "/desk/accounts").value("csrf").to_owned();
     let mut sent = vec![("csrf".to_owned(), csrf)];
@@ -650,4 +658,193 @@ async fn what_was_done_stands_in_the_audit_log_for_owners_without_secrets() {
     for secret in [PASSWORD, link.trim_start_matches("/invited/")] {
         assert!(!file.text().contains(secret));
     }
+}
+
+// ---- second factor ----
+
+/// The code that an authenticator app with this secret shows (a library of another make would do as
+/// well; the server's own arithmetic is checked against RFC 6238 in `web/second_factor.rs`).
+fn code_of(secret: &str, at: time::OffsetDateTime) -> String {
+    let secret = totp_rs::Secret::try_from_base32(secret.replace(' ', "")).unwrap();
+    let app = totp_rs::Builder::new().with_secret(secret).build().unwrap();
+    app.generate(at.unix_timestamp() as u64).to_string()
+}
+
+/// Sets a second factor up and gives its secret and the recovery codes.
+pub async fn with_app(
+    browser: &mut Browser<'_>,
+    now: time::OffsetDateTime,
+) -> (String, Vec<String>) {
+    let page = browser.get("/desk/account").await;
+    let begun = form(&page, "/desk/account/codes").set("password", PASSWORD);
+    let page = browser.send(&begun, None).await;
+    let html = page.text();
+    let secret = html.split("<p><code>").nth(1).unwrap();
+    let secret = secret.split('<').next().unwrap().to_owned();
+    assert!(html.contains("<svg role=\"img\""));
+    let wrong = form(&page, "/desk/account/codes/confirm").set("code", "000000");
+    let refused = browser.send(&wrong, None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let right = form(&page, "/desk/account/codes/confirm").set("code", &code_of(&secret, now));
+    let html = browser.send(&right, None).await.text();
+    let codes: Vec<String> = html
+        .split("<li><code>")
+        .skip(1)
+        .map(|rest| rest.split('<').next().unwrap().to_owned())
+        .collect();
+    assert_eq!(codes.len(), 10, "{html}");
+    (secret, codes)
+}
+
+/// Gives a code after the password.
+async fn second(browser: &mut Browser<'_>, code: &str) -> crate::app::Answer {
+    let page = browser.get("/sign-in/second").await;
+    let typed = form(&page, "/sign-in/second").set("code", code);
+    browser.send(&typed, None).await
+}
+
+#[tokio::test]
+async fn a_code_is_asked_for_after_the_password_and_opens_once() {
+    let (app, now) = on_a_clock().await;
+    let mut ada = Browser::set_up(&app).await;
+    let at = *now.lock().unwrap();
+    let (secret, _) = with_app(&mut ada, at).await;
+    assert_eq!(ada.get("/desk").await.status, StatusCode::OK);
+
+    let mut elsewhere = Browser::new(&app);
+    let asked = elsewhere.sign_in("Ada", PASSWORD).await;
+    assert_eq!(asked.header("location"), "/sign-in/second?next=%2Fdesk");
+    assert_eq!(
+        elsewhere.get("/desk").await.status,
+        StatusCode::SEE_OTHER,
+        "the password alone opens nothing"
+    );
+    let used = second(&mut elsewhere, &code_of(&secret, at)).await;
+    assert_eq!(
+        used.status,
+        StatusCode::UNPROCESSABLE_ENTITY,
+        "the code that set it up was used"
+    );
+    *now.lock().unwrap() += Duration::seconds(60);
+    let code = code_of(&secret, at + Duration::seconds(60));
+    assert_eq!(
+        second(&mut elsewhere, &code).await.header("location"),
+        "/desk"
+    );
+    assert_eq!(elsewhere.get("/desk").await.status, StatusCode::OK);
+
+    let mut again = Browser::new(&app);
+    again.sign_in("Ada", PASSWORD).await;
+    let replayed = second(&mut again, &code).await;
+    assert_eq!(replayed.status, StatusCode::UNPROCESSABLE_ENTITY);
+    *now.lock().unwrap() += Duration::minutes(6);
+    assert_eq!(
+        again.get("/sign-in/second").await.header("location"),
+        "/sign-in",
+        "the password was given too long ago"
+    );
+}
+
+#[tokio::test]
+async fn a_recovery_code_opens_once_in_place_of_the_app() {
+    let (app, now) = on_a_clock().await;
+    let mut ada = Browser::set_up(&app).await;
+    let at = *now.lock().unwrap();
+    let (_, codes) = with_app(&mut ada, at).await;
+    let mut elsewhere = Browser::new(&app);
+    elsewhere.sign_in("Ada", PASSWORD).await;
+    let typed = codes[3].to_uppercase().replace('-', " ");
+    assert_eq!(
+        second(&mut elsewhere, &typed).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let account = elsewhere.get("/desk/account").await;
+    assert!(account.words().contains("Recovery codes left: 9"));
+    let mut again = Browser::new(&app);
+    again.sign_in("Ada", PASSWORD).await;
+    let refused = second(&mut again, &codes[3]).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+}
+
+#[tokio::test]
+async fn a_second_factor_is_taken_away_with_the_password_or_by_an_owner() {
+    let (app, now) = on_a_clock().await;
+    let at = *now.lock().unwrap();
+    let mut ada = Browser::set_up(&app).await;
+    with_app(&mut ada, at).await;
+    let mut page = ada.get("/desk/account").await;
+    let wrong = form(&page, "/desk/account/codes/remove").set("password", "a wrong password");
+    let refused = ada.send(&wrong, None).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.words().contains("The present password is wrong"));
+    page = ada.get("/desk/account").await;
+    let right = form(&page, "/desk/account/codes/remove").set("password", PASSWORD);
+    ada.send(&right, None).await;
+    let mut elsewhere = Browser::new(&app);
+    elsewhere.sign_in("Ada", PASSWORD).await;
+    assert_eq!(elsewhere.get("/desk").await.status, StatusCode::OK);
+
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    with_app(&mut bea, at).await;
+    let id = number_of(&app, "Bea").await;
+    press(&mut ada, id, &[("action", "remove-second")]).await;
+    assert_eq!(
+        bea.get("/desk").await.status,
+        StatusCode::SEE_OTHER,
+        "signed out by it"
+    );
+    bea.sign_in("Bea", PASSWORD).await;
+    assert_eq!(bea.get("/desk").await.status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn a_link_for_another_password_does_not_go_round_the_second_factor() {
+    let (app, now) = on_a_clock().await;
+    let at = *now.lock().unwrap();
+    let mut ada = Browser::set_up(&app).await;
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    with_app(&mut bea, at).await;
+    let id = number_of(&app, "Bea").await;
+    let link = link_in(&press(&mut ada, id, &[("action", "password-link")]).await);
+    let new = "umbrella moss teapot";
+    let page = bea.get(&link).await;
+    let chosen = form(&page, &link).set("password", new).set("again", new);
+    assert_eq!(bea.send(&chosen, None).await.header("location"), "/sign-in");
+    let asked = bea.sign_in("Bea", new).await;
+    assert!(asked.header("location").starts_with("/sign-in/second"));
+    assert_eq!(bea.get("/desk").await.status, StatusCode::SEE_OTHER);
+}
+
+#[tokio::test]
+async fn whoever_is_deactivated_or_gets_another_password_between_password_and_code_begins_anew() {
+    let (app, now) = on_a_clock().await;
+    let mut ada = Browser::set_up(&app).await;
+    let mut bea = invited(&app, &mut ada, "Bea", "editor").await;
+    let at = *now.lock().unwrap();
+    let (secret, codes) = with_app(&mut bea, at).await;
+    let id = number_of(&app, "Bea").await;
+
+    bea.sign_in("Bea", PASSWORD).await;
+    let asked = bea.get("/sign-in/second").await;
+    press(&mut ada, id, &[("action", "deactivate")]).await;
+    press(&mut ada, id, &[("action", "reactivate")]).await;
+    let link = link_in(&press(&mut ada, id, &[("action", "password-link")]).await);
+    let mut elsewhere = Browser::new(&app);
+    let page = elsewhere.get(&link).await;
+    let chosen = form(&page, &link)
+        .set("password", "umbrella moss teapot")
+        .set("again", "umbrella moss teapot");
+    elsewhere.send(&chosen, None).await;
+    *now.lock().unwrap() += Duration::seconds(60);
+    let code = code_of(&secret, at + Duration::seconds(60));
+    let typed = form(&asked, "/sign-in/second").set("code", &code);
+    let answer = bea.send(&typed, None).await;
+    assert_eq!(answer.header("location"), "/sign-in");
+
+    bea.sign_in("Bea", "umbrella moss teapot").await;
+    press(&mut ada, id, &[("action", "deactivate")]).await;
+    let answer = second(&mut bea, &codes[0]).await;
+    assert_eq!(answer.header("location"), "/sign-in");
+    press(&mut ada, id, &[("action", "reactivate")]).await;
+    assert_eq!(bea.get("/desk").await.status, StatusCode::SEE_OTHER);
 }

@@ -204,7 +204,7 @@ async fn password_fields_hide_what_is_typed_and_let_helpers_in() {
             );
         }
     }
-    assert_eq!(fields, 6);
+    assert_eq!(fields, 7);
     let mut scripts = Vec::new();
     sources(&root().join("static"), "js", &mut scripts);
     for script in scripts {
@@ -324,6 +324,15 @@ async fn no_secret_reaches_the_log() {
     let invited = html[at..at + 43].to_owned();
     assert_eq!(app.get(&format!("/invited/{invited}")).await.status, 200);
     secrets.push(invited);
+
+    // A second factor.
+    let page = ada.get("/desk/account").await;
+    let begun = form(&page, "/desk/account/codes").set("password", PASSWORD);
+    let html = ada.send(&begun, None).await.text();
+    let shown = html.split("<p><code>").nth(1).expect("a secret is shown");
+    let shown = shown.split('<').next().unwrap().to_owned();
+    secrets.push(shown.replace(' ', ""));
+    secrets.push(shown);
 
     let log = logged();
     assert!(

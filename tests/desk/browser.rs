@@ -128,6 +128,15 @@ impl<'a> Browser<'a> {
         .await
     }
 
+    /// Sends JSON, as a script of a page does.
+    pub async fn post_json(&mut self, path: &str, body: &serde_json::Value) -> Answer {
+        let request = Request::post(path)
+            .header(header::CONTENT_TYPE, "application/json")
+            .body(Body::from(body.to_string()))
+            .expect("a valid request");
+        self.ask(request).await
+    }
+
     async fn ask(&mut self, mut request: Request<Body>) -> Answer {
         let headers = request.headers_mut();
         headers.insert(header::HOST, "bench.example".parse().unwrap());

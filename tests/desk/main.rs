@@ -12,6 +12,7 @@ mod bench;
 mod bench_sheet;
 mod killed;
 mod logs;
+mod passkeys;
 mod photos;
 mod ports;
 mod queue;

@@ -99,8 +99,12 @@ const TABLE: &[(&str, &str, Needs)] = &[
     ("GET", "/invited/{token}", Needs::Nothing),
     ("GET", "/set-up", Needs::Nothing),
     ("GET", "/sign-in", Needs::Nothing),
+    ("GET", "/sign-in/second", Needs::Nothing),
     ("POST", "/invited/{token}", Needs::Form),
     ("POST", "/sign-in", Needs::Form),
+    ("POST", "/sign-in/passkey", Needs::Form),
+    ("POST", "/sign-in/passkey/begin", Needs::Form),
+    ("POST", "/sign-in/second", Needs::Form),
     ("POST", "/suggest", Needs::Form),
     // Whoever is signed in
     ("GET", "/desk", READER),
@@ -109,6 +113,12 @@ const TABLE: &[(&str, &str, Needs)] = &[
     ("GET", "/desk/photos/full/{file}", READER),
     ("GET", "/desk/photos/thumb/{file}", READER),
     ("GET", "/desk/tokens", READER),
+    ("POST", "/desk/account/codes", READER),
+    ("POST", "/desk/account/codes/confirm", READER),
+    ("POST", "/desk/account/codes/remove", READER),
+    ("POST", "/desk/account/passkeys", READER),
+    ("POST", "/desk/account/passkeys/begin", READER),
+    ("POST", "/desk/account/passkeys/{id}/remove", READER),
     ("POST", "/desk/account/password", READER),
     ("POST", "/desk/account/sessions/end", READER),
     ("POST", "/desk/account/sessions/{id}/end", READER),
@@ -440,10 +450,19 @@ impl Cast {
         csrf: &str,
     ) -> Answer {
         let multipart = ["/desk/logs", "/desk/photos", "/desk/draft/{id}/photos"];
+        let from_script = [
+            "/sign-in/passkey",
+            "/sign-in/passkey/begin",
+            "/desk/account/passkeys",
+            "/desk/account/passkeys/begin",
+        ];
         let (kind, body) = if method == "GET" {
             ("text/plain", String::new())
         } else if path.starts_with("/api/") {
             ("application/json", "{}".to_owned())
+        } else if from_script.contains(&route) {
+            let message = serde_json::json!({ "csrf": csrf, "name": "phone" });
+            ("application/json", message.to_string())
         } else if multipart.contains(&route) {
             let part = |name: &str, value: &str| {
                 format!("--x\r\nContent-Disposition: form-data; {name}\r\n\r\n{value}\r\n")
@@ -627,6 +646,11 @@ const NOT_NOTED: &[(&str, &str, &str)] = &[
         "the session that a new sign-in replaces",
     ),
     ("web/auth.rs", "sign_in", "`begin_session` notes it"),
+    (
+        "web/entry/passkeys.rs",
+        "sign_in",
+        "`begin_session` notes it, with the passkey",
+    ),
     (
         "web/api/bearer.rs",
         "from_request_parts",

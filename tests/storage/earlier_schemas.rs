@@ -11,7 +11,10 @@ use sqlx::{ConnectOptions, SqliteConnection};
 use std::path::{Path, PathBuf};
 
 /// Schemas of which data is stored.
-const SCHEMAS: [i64; 4] = [2, 3, 4, 5];
+const SCHEMAS: [i64; 5] = [2, 3, 4, 5, 6];
+
+/// The first whose program judged as the present one does, as far as the method has not changed since.
+const JUDGED_ALIKE: i64 = 6;
 
 fn stored(schema: i64) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/storage/schemas/schema-{schema}.zip"))
@@ -67,21 +70,23 @@ async fn data_of_earlier_schemas_opens_is_renewed_and_found_whole() {
         let units = number(&db, "SELECT count(*) FROM unit")
             .await
             .unsigned_abs();
-        assert_eq!(
-            rescore::outdated(&db, &method).await.unwrap(),
-            units,
-            "schema {schema}: all were evaluated by an earlier method"
+        let outdated = rescore::outdated(&db, &method).await.unwrap();
+        assert!(
+            outdated == units || (schema >= JUDGED_ALIKE && outdated == 0),
+            "schema {schema}: all were evaluated by one method"
         );
         let found = check(&db, &method, |_, _| {}).await.unwrap();
         assert_eq!(found.faults, Vec::<String>::new(), "schema {schema}");
         let renewed = rescore::rescore(&db, &method, NOW, |_, _| true)
             .await
             .unwrap();
-        assert_eq!((renewed.units, renewed.refused), (units, Vec::new()));
+        assert_eq!((renewed.units, renewed.refused), (outdated, Vec::new()));
         let found = check(&db, &method, |_, _| {}).await.unwrap();
         assert_eq!(found.faults, Vec::<String>::new(), "schema {schema}");
-        assert_eq!(found.evaluations, units);
-        assert_eq!(found.earlier_evaluations, before[2].len() as u64);
+        let evaluated = before[2].len() as u64;
+        let of_earlier = if outdated == 0 { 0 } else { evaluated };
+        assert_eq!(found.earlier_evaluations, of_earlier);
+        assert_eq!(found.evaluations, evaluated + outdated - of_earlier);
         assert_eq!(found.logs > 0, schema >= 3);
         // The tables were there before anything could put a photo into them.
         assert_eq!(found.photos > 0, schema >= 5);

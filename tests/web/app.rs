@@ -85,12 +85,16 @@ impl TestApp {
 
     /// A site with nothing in it, by a clock of the test's choice.
     pub async fn on_clock(clock: Clock) -> TestApp {
+        TestApp::with_clock(Config::default(), clock).await
+    }
+
+    pub async fn with_clock(config: Config, clock: Clock) -> TestApp {
         let folder = tempfile::tempdir().expect("a temporary folder can be made");
         let db = Db::open(&folder.path().join("test.db"))
             .await
             .expect("a new database opens");
         let method = Arc::new(Method::standard());
-        let site = Site::with_clock(Config::default(), db, method, clock)
+        let site = Site::with_clock(config, db, method, clock)
             .await
             .expect("an empty database can be read");
         TestApp::of(site, folder)

@@ -1,19 +1,20 @@
-//! `/desk/account`: one's own account: password and open sessions.
+//! `/desk/account`: one's own account: open sessions, second factor, passkeys and password.
 
 use super::on_to;
 use crate::web::filters;
 use crate::{
     storage::{
         audit::{self, Change},
-        operators, sessions,
+        operators, passkeys, second_factors, sessions,
     },
     web::{
         Site,
-        auth::{self, Client, Signed, account},
+        auth::{self, By, Client, Signed, account},
         chrome::Chrome,
         error::Error,
         extract::{Form, Path, Visit},
         format, pages,
+        passkeys::Party,
         passwords::{self, SHORTEST_PASSWORD},
         urls,
     },
@@ -46,7 +47,22 @@ struct AccountPage {
     problem: Option<String>,
     notice: Option<&'static str>,
     shortest_password: usize,
+    /// Recovery codes that are left, where a second factor is asked for.
+    second_factor: Option<i64>,
+    passkeys: Vec<PasskeyView>,
+    /// Where passkeys are possible: the address that they are bound to.
+    passkey_origin: Option<String>,
+    /// What a new passkey may be called.
+    passkey_name: String,
     sessions: Vec<SessionView>,
+}
+
+struct PasskeyView {
+    id: i64,
+    name: String,
+    added: String,
+    used: Option<String>,
+    remove_url: String,
 }
 
 struct SessionView {
@@ -59,18 +75,41 @@ struct SessionView {
     end_url: String,
 }
 
-async fn page(visit: &Visit, signed: &Signed) -> Result<AccountPage, Error> {
+async fn page(visit: &Visit, signed: &Signed, client: &Client) -> Result<AccountPage, Error> {
     let site = &visit.site;
     let now = site.clock.now();
-    let open = sessions::list(&mut *site.db.read().await?, signed.operator_id, now).await?;
+    let mut connection = site.db.read().await?;
+    let open = sessions::list(&mut connection, signed.operator_id, now).await?;
+    let totp = second_factors::find(&mut connection, signed.operator_id).await?;
+    let second_factor = match totp.and_then(|totp| totp.confirmed_at) {
+        Some(_) => {
+            Some(second_factors::recovery_codes_left(&mut connection, signed.operator_id).await?)
+        }
+        None => None,
+    };
+    let passkeys = passkeys::list(&mut connection, signed.operator_id).await?;
+    drop(connection);
     Ok(AccountPage {
-        chrome: super::chrome(visit, signed, "Your account"),
+        chrome: super::chrome(visit, signed, "Your account").script("passkeys.js"),
         csrf: signed.csrf.clone(),
         name: signed.name.clone(),
         role: signed.role.words(),
         problem: None,
         notice: None,
         shortest_password: SHORTEST_PASSWORD,
+        second_factor,
+        passkeys: passkeys
+            .into_iter()
+            .map(|one| PasskeyView {
+                id: one.id,
+                name: one.name,
+                added: format::moment(one.created_at),
+                used: one.last_used_at.map(format::moment),
+                remove_url: urls::desk_passkey_remove(one.id),
+            })
+            .collect(),
+        passkey_origin: Party::of(visit).map(|party| party.origin),
+        passkey_name: client.program.clone(),
         sessions: open
             .into_iter()
             .map(|one| SessionView {
@@ -86,8 +125,42 @@ async fn page(visit: &Visit, signed: &Signed) -> Result<AccountPage, Error> {
     })
 }
 
-async fn show(visit: Visit, signed: Signed) -> Result<Response, Error> {
-    pages::private(&page(&visit, &signed).await?)
+async fn show(visit: Visit, signed: Signed, client: Client) -> Result<Response, Error> {
+    pages::private(&page(&visit, &signed, &client).await?)
+}
+
+pub(super) const WRONG_PASSWORD: &str = "The present password is wrong; nothing was changed.";
+
+/// Is this the password of whoever is signed in? Counts as an attempt to sign in.
+///
+/// # Errors
+/// It was tried too often.
+pub(super) async fn knows_password(
+    site: &Site,
+    client: &Client,
+    signed: &Signed,
+    password: String,
+) -> Result<bool, Error> {
+    site.auth.attempt(client.address, &signed.name)?;
+    let right = auth::knows_password(site, signed, password).await?;
+    if right {
+        site.auth.succeeded(client.address, &signed.name);
+    } else {
+        tracing::warn!(operator_id = signed.operator_id, "wrong present password");
+    }
+    Ok(right)
+}
+
+/// The page of the account, which says why something was not done.
+pub(super) async fn refused(
+    visit: &Visit,
+    signed: &Signed,
+    client: &Client,
+    why: impl Into<String>,
+) -> Result<Response, Error> {
+    let mut page = page(visit, signed, client).await?;
+    page.problem = Some(why.into());
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, pages::private(&page)?).into_response())
 }
 
 #[derive(Deserialize)]
@@ -112,23 +185,16 @@ async fn change_password(
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let site = &visit.site;
-    site.auth.attempt(client.address, &signed.name)?;
-    let refuse = async |why: String| {
-        let mut page = page(&visit, &signed).await?;
-        page.problem = Some(why);
-        Ok((StatusCode::UNPROCESSABLE_ENTITY, pages::private(&page)?).into_response())
-    };
-    if !auth::knows_password(site, &signed, form.old).await? {
-        tracing::warn!(operator_id = signed.operator_id, "wrong old password");
-        return refuse("The present password is wrong; nothing was changed.".into()).await;
+    let refuse = async |why: &str| refused(&visit, &signed, &client, why).await;
+    if !knows_password(site, &client, &signed, form.old).await? {
+        return refuse(WRONG_PASSWORD).await;
     }
-    site.auth.succeeded(client.address, &signed.name);
     if form.password != form.again {
-        return refuse("The two new passwords differ; nothing was changed.".into()).await;
+        return refuse("The two new passwords differ; nothing was changed.").await;
     }
     let context = [signed.name.as_str(), site.config.site_name.as_str()];
     if let Err(why) = passwords::check_password(&form.password, &context) {
-        return refuse(why).await;
+        return refuse(&why).await;
     }
     let hash = site.auth.hash(form.password).await?;
     let now = site.clock.now();
@@ -136,8 +202,8 @@ async fn change_password(
     operators::set_password(&mut tx, signed.operator_id, &hash).await?;
     let change = Change::new("account.password-set", account(&signed.name));
     audit::write(&mut tx, &signed.who(), change, now).await?;
-    let token =
-        auth::begin_session(site, &mut tx, &client, signed.operator_id, &signed.name).await?;
+    let (id, name) = (signed.operator_id, &signed.name);
+    let token = auth::begin_session(site, &mut tx, &client, id, name, By::Password).await?;
     tx.commit().await?;
     Ok((
         jar.add(auth::session_cookie(site, token)),

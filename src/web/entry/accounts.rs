@@ -9,7 +9,7 @@ use crate::{
         audit::{self, Change},
         drafts, invitations,
         operators::{self, Role},
-        sessions,
+        second_factors, sessions,
     },
     web::{
         Site,
@@ -67,6 +67,8 @@ struct AccountView {
     deactivated: Option<String>,
     sessions: usize,
     drafts: usize,
+    /// Codes or passkeys.
+    second_factor: bool,
 }
 
 struct InvitationView {
@@ -101,6 +103,7 @@ async fn page(visit: &Visit, owner: &Owner) -> Result<AccountsPage, Error> {
             deactivated: one.deactivated_at.map(format::moment),
             sessions: sessions::list(&mut connection, one.id, now).await?.len(),
             drafts: drafts::list(&mut connection, one.id).await?.len(),
+            second_factor: second_factors::exist(&mut connection, one.id).await?,
             role: one.role,
             name: one.name,
         });
@@ -264,6 +267,13 @@ async fn change(
         "end-sessions" => sessions::end_all(&mut tx, id)
             .await
             .map(|()| Change::new("sessions.ended", account(&one.name))),
+        "remove-second" => {
+            second_factors::remove_all(&mut tx, id).await?;
+            // Of another account these are all.
+            sessions::end_others(&mut tx, id, owner.session_id).await?;
+            let words = "codes and passkeys";
+            Ok(Change::new("second-factor.removed", account(&one.name)).detail(words))
+        }
         "take-drafts" => {
             if one.deactivated_at.is_none() {
                 return Err(Error::Conflict(

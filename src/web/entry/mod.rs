@@ -27,7 +27,9 @@ pub mod account;
 pub mod accounts;
 pub mod audit;
 pub mod logs;
+pub mod passkeys;
 pub mod photos;
+pub mod second;
 pub mod tokens;
 
 use super::{Site, auth, cache::Storable, error::Error, extract::Visit, security::CachePolicy};
@@ -55,6 +57,8 @@ pub fn routes(site: &Site) -> Router<Site> {
         .merge(photos::routes())
         .merge(tokens::routes())
         .merge(account::routes())
+        .merge(second::routes())
+        .merge(passkeys::routes())
         .merge(accounts::routes())
         .merge(audit::routes())
         .layer(middleware::from_fn_with_state(

@@ -8,11 +8,13 @@ use crate::storage::{
 use crate::web::filters;
 use crate::web::{
     Site,
-    auth::{self, Client, Signed, account},
+    auth::{self, Client, Opened, SECOND_COOKIE, Signed, account},
     chrome::{Chrome, Here},
     error::Error,
     extract::{Form, Pairs, Visit},
-    pages, urls,
+    pages,
+    passkeys::Party,
+    urls,
 };
 use askama::Template;
 use axum::{
@@ -38,6 +40,8 @@ struct SignInPage {
     name: String,
     next: String,
     problem: Option<String>,
+    /// Where passkeys are possible: the address that they are bound to.
+    passkey_origin: Option<String>,
 }
 
 fn page(
@@ -52,7 +56,9 @@ fn page(
             .chrome("Sign in")
             .not_indexed()
             .here(Here::Desk)
-            .style("entry.css"),
+            .style("entry.css")
+            .script("passkeys.js"),
+        passkey_origin: Party::of(visit).map(|party| party.origin),
         token,
         name: name.to_owned(),
         next: next.to_owned(),
@@ -115,7 +121,12 @@ async fn sign_in(
         String::new()
     };
     match auth::sign_in(site, &client, &form.name, password).await? {
-        Some(token) => {
+        Some(Opened::SecondFactor(token)) => {
+            let query = urls::Query::new().with("next", next);
+            let jar = jar.add(auth::underway_cookie(site, SECOND_COOKIE, token));
+            Ok((jar, on_to(&query.on(urls::SIGN_IN_SECOND))?).into_response())
+        }
+        Some(Opened::Session(token)) => {
             auth::end_session(site, &jar).await?;
             Ok((jar.add(auth::session_cookie(site, token)), on_to(next)?).into_response())
         }
