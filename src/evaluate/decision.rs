@@ -2,7 +2,6 @@
 //! guard band as wide as the expanded uncertainty.
 
 use super::evaluation::Outcome;
-use crate::quantity::divisor;
 
 /// What a measured value is worth against a limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,15 +11,13 @@ pub struct Judgement {
     /// U = 2 u; `None` where u is unknown.
     pub expanded_uncertainty: Option<f64>,
     /// Probability of conformity, 0..=1, for normally distributed errors; `None` where u is
-    /// unknown or next to nothing.
+    /// unknown or zero.
     pub risk: Option<f64>,
-    /// Non-binary rule with guard band w = U; simple acceptance where U is unknown or next
-    /// to nothing.
+    /// Non-binary rule with guard band w = U; simple acceptance where U is unknown or zero.
     pub result: Outcome,
     /// Binary rule without guard band.
     pub simple_acceptance: Outcome,
-    /// Binary rule with guard band w = U; `None` where U is unknown or next to
-    /// nothing.
+    /// Binary rule with guard band w = U; `None` where U is unknown or zero.
     pub guarded_acceptance: Option<Outcome>,
 }
 
@@ -45,7 +42,7 @@ pub fn judge(measured: f64, u: Option<f64>, limit: f64, is_minimum: bool) -> Jud
     };
     let simple_acceptance = binary(0.0);
     let expanded_uncertainty = u.map(|u| 2.0 * u);
-    let Some(guard) = expanded_uncertainty.and_then(divisor) else {
+    let Some(guard) = expanded_uncertainty.filter(|&w| w > 0.0) else {
         return Judgement {
             margin,
             expanded_uncertainty,
@@ -88,6 +85,17 @@ mod tests {
         let judged = judge(0.8924, Some(0.0012), 0.89, true);
         assert_eq!(judged.result, Outcome::Pass);
         assert_eq!(judge(0.095, Some(0.0025), 0.1, false).result, Outcome::Pass);
+    }
+
+    #[test]
+    fn a_risk_is_a_probability_however_small_the_uncertainty() {
+        for u in [5e-324, f64::MIN_POSITIVE, 1e-300, 1e-12, 1e12, 1e300] {
+            for measured in [0.0, 0.89, 1.0] {
+                let judged = judge(measured, Some(u), 0.89, true);
+                let risk = judged.risk.unwrap_or(0.0);
+                assert!((0.0..=1.0).contains(&risk), "{measured} ± {u}: {risk}");
+            }
+        }
     }
 
     #[test]
