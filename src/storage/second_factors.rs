@@ -3,7 +3,7 @@
 //! is kept as it is.
 
 use super::sessions::TokenHash;
-use super::{Error, instant};
+use super::{Error, error::found, instant};
 use sqlx::SqliteConnection;
 use time::OffsetDateTime;
 
@@ -99,7 +99,7 @@ pub async fn confirm(
     now: OffsetDateTime,
 ) -> Result<(), Error> {
     let now = instant::to_text(now);
-    let confirmed = sqlx::query!(
+    let done = sqlx::query!(
         "UPDATE totp
          SET confirmed_at = ?
          WHERE operator_id = ?
@@ -108,11 +108,8 @@ pub async fn confirm(
         operator_id
     )
     .execute(&mut *connection)
-    .await?
-    .rows_affected();
-    if confirmed == 0 {
-        return Err(Error::NotFound);
-    }
+    .await?;
+    found(&done)?;
     sqlx::query!(
         "DELETE FROM recovery_code WHERE operator_id = ?",
         operator_id

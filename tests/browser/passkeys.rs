@@ -1,6 +1,6 @@
-//! Passkeys with a browser's own authenticator, by keys alone.
+//! Passkeys with a browser's own authenticator, and codes of an authenticator app, by keys alone.
 
-use crate::desk::{self, PASSWORD, follow_link, press_button};
+use crate::desk::{self, NAME, PASSWORD, fill, follow_link, press_button};
 use crate::driver::{Browser, key};
 use crate::pages::look_over;
 use crate::server::Server;
@@ -129,4 +129,60 @@ async fn where_no_passkey_can_be_bound_none_is_offered_and_the_page_says_why() {
     browser
         .wait_for_text("in a browser that knows passkeys, with scripts")
         .await;
+}
+
+/// What an app with this secret shows now.
+fn code_of(secret: &str) -> String {
+    let secret = totp_rs::Secret::try_from_base32(secret.replace(' ', "")).expect("base 32");
+    let app = totp_rs::Builder::new().with_secret(secret).build();
+    app.expect("a long secret").generate_current().to_string()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn codes_are_set_up_and_asked_for_by_keys_on_pages_that_fit_a_phone() {
+    let server = Server::start();
+    let browser = Browser::start().await;
+    desk::set_up(&browser, &server).await;
+    browser.open(&server.url("/desk/account")).await;
+    fill(&browser, "password", PASSWORD).await;
+    press_button(&browser, "Set up an authenticator app").await;
+    browser.wait_for_text("Scan this").await;
+    let mut faults = look_over(&browser).await;
+    let secret = browser
+        .ask("return document.querySelector('.door code').innerText")
+        .await;
+    fill(
+        &browser,
+        "code",
+        &code_of(secret.as_str().expect("a secret is text")),
+    )
+    .await;
+    browser.press(&[key::ENTER]).await;
+    browser.wait_for_text("Write these down now").await;
+    faults.extend(look_over(&browser).await);
+    let code = browser
+        .ask("return document.querySelector('.codes code').innerText")
+        .await;
+    let code = code.as_str().expect("a code is text").to_owned();
+    follow_link(&browser, "I have written them down").await;
+    browser.wait_for_text("Recovery codes left: 10.").await;
+    faults.extend(look_over(&browser).await);
+
+    desk::sign_out(&browser).await;
+    browser.open(&server.url("/sign-in")).await;
+    fill(&browser, "name", NAME).await;
+    fill(&browser, "password", PASSWORD).await;
+    browser.press(&[key::ENTER]).await;
+    browser.wait_for_text("Your password is right.").await;
+    faults.extend(look_over(&browser).await);
+    fill(&browser, "code", "000000").await;
+    browser.press(&[key::ENTER]).await;
+    browser.wait_for_text("This code is wrong").await;
+    // A refusal is itself an error in the console; that is how a browser tells it.
+    browser.console_errors().await;
+    faults.extend(look_over(&browser).await);
+    fill(&browser, "code", &code).await;
+    browser.press(&[key::ENTER]).await;
+    browser.wait_for_text("Your drafts").await;
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
 }
