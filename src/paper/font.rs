@@ -15,13 +15,16 @@ use std::rc::Rc;
 pub(super) const REGULAR: &[u8] = include_bytes!("fonts/DejaVuSansCondensed.ttf");
 pub(super) const BOLD: &[u8] = include_bytes!("fonts/DejaVuSansCondensed-Bold.ttf");
 
+/// Bold, from right to left, and the script.
+type Shaping = (bool, bool, Option<Script>);
+
 pub(super) struct Fonts {
     regular: Face<'static>,
     bold: Face<'static>,
     segmenter: LineSegmenter,
     lacking: RefCell<BTreeSet<char>>,
     /// How text of a weight, direction and script is shaped: costlier to find out than to do.
-    plans: RefCell<HashMap<(bool, bool, Option<Script>), Rc<ShapePlan>>>,
+    plans: RefCell<HashMap<Shaping, Rc<ShapePlan>>>,
     /// Widths by weight and size: a table's words are measured again and again while it is fitted.
     widths: RefCell<HashMap<(bool, u32), HashMap<String, f32>>>,
 }
