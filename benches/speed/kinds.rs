@@ -45,10 +45,10 @@ fn slug(rows: &[Row], index: usize) -> &str {
     &rows[index % rows.len()].slug
 }
 
-/// Letters, digits and what else may stand in a query.
+/// Maker and model as the site writes them in its own addresses.
 fn words(row: &Row) -> String {
     let of = format!("{} {}", row.maker, row.model);
-    percent_encoding::utf8_percent_encode(&of, percent_encoding::NON_ALPHANUMERIC).to_string()
+    form_urlencoded::byte_serialize(of.as_bytes()).collect()
 }
 
 fn kinds(rows: &[Row]) -> Vec<Kind> {

@@ -36,8 +36,6 @@ pub enum Width {
 }
 
 impl Width {
-    pub const ALL: [Width; 2] = [Width::Phone, Width::Desk];
-
     pub fn pixels(self) -> (u32, u32) {
         match self {
             Width::Phone => (390, 844),
@@ -54,8 +52,6 @@ pub enum Scheme {
 }
 
 impl Scheme {
-    pub const ALL: [Scheme; 2] = [Scheme::Light, Scheme::Dark];
-
     fn word(self) -> &'static str {
         match self {
             Scheme::Light => "light",
