@@ -104,7 +104,7 @@ async fn enter(
     let mut tx = site.db.write().await?;
     // Deactivated since, or with another password: it begins with the password again.
     let known = operators::credentials(&mut tx, name).await?;
-    if !known.is_some_and(|known| known.password_hash == waiting.password_hash) {
+    if known.is_none_or(|known| known.password_hash != waiting.password_hash) {
         drop(tx);
         site.auth.second.done(&waits_under, now);
         return on_to(urls::SIGN_IN);
