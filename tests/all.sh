@@ -78,7 +78,8 @@ begin "clippy"
 cargo clippy --locked --all-targets -- -D warnings
 
 begin "documentation"
-RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
+# With --examples dependencies have the features that tests have: those checked for clippy are used.
+RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --lib --examples
 
 begin "tests"
 cargo test --locked --no-fail-fast 2>&1 | tee "$tools/tests.log"

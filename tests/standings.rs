@@ -218,3 +218,29 @@ fn ranks_in_class_are_no_worse_than_the_size_of_the_class() {
         assert!(ranks.class.best <= ranks.overall.best);
     }
 }
+
+#[test]
+fn a_class_by_falling_score_is_what_its_filter_gives_and_an_unknown_class_is_empty() {
+    let mut units = 0;
+    for (class, count) in STANDINGS.class_counts() {
+        let filter = Filter {
+            class: Some(class.to_owned()),
+            ..Filter::default()
+        };
+        let best = STANDINGS.best_of_class(class);
+        assert_eq!(best, STANDINGS.all(&filter, SortKey::Score, true));
+        let of_class = |row: &&Row| row.class.id == class;
+        let mut all = STANDINGS.all(&Filter::default(), SortKey::Score, true);
+        all.retain(of_class);
+        assert_eq!(best, all);
+        assert_eq!(best.len(), count);
+        units += count;
+    }
+    assert_eq!(units, STANDINGS.rows().len());
+    let nowhere = Filter {
+        class: Some("w1000000".to_owned()),
+        ..Filter::default()
+    };
+    assert!(STANDINGS.best_of_class("w1000000").is_empty());
+    assert!(STANDINGS.all(&nowhere, SortKey::Name, false).is_empty());
+}

@@ -16,7 +16,7 @@ use brickbook::demo;
 use brickbook::evaluate::waveform::analyse;
 use brickbook::evaluate::{Method, evaluate};
 use brickbook::intake::submit::{Submission, Target, submit};
-use brickbook::ranking::Row;
+use brickbook::ranking::{Row, SortKey};
 use brickbook::storage::Db;
 use realfft::RealFftPlanner;
 use std::collections::BTreeMap;
@@ -48,7 +48,12 @@ fn slug(rows: &[Row], index: usize) -> &str {
 /// Maker and model as the site writes them in its own addresses.
 fn words(row: &Row) -> String {
     let of = format!("{} {}", row.maker, row.model);
-    form_urlencoded::byte_serialize(of.as_bytes()).collect()
+    const KEPT: &percent_encoding::AsciiSet = &percent_encoding::NON_ALPHANUMERIC
+        .remove(b'-')
+        .remove(b'.')
+        .remove(b'_')
+        .remove(b'~');
+    percent_encoding::utf8_percent_encode(&of, KEPT).to_string()
 }
 
 fn kinds(rows: &[Row]) -> Vec<Kind> {
@@ -57,13 +62,16 @@ fn kinds(rows: &[Row]) -> Vec<Kind> {
             name: "leaderboard",
             ready: "/".to_owned(),
             fresh: |rows, index| {
-                let pages = (rows.len() / 50).max(1);
-                let orders = ["", "sort=average-efficiency&", "sort=mass&", "sort=price&"];
-                let order = orders[index / pages % orders.len()];
-                let page = index % pages + 1;
+                // The first page of the usual order has an address of its own.
+                let pages = (rows.len().div_ceil(50) - 1).max(1);
+                let order = match SortKey::ALL[index / pages % SortKey::ALL.len()] {
+                    SortKey::Score => String::new(),
+                    key => format!("sort={}&", key.id()),
+                };
+                let page = index % pages + 2;
                 (
                     format!("/?{order}page={page}"),
-                    format!("/rows?page={page}"),
+                    format!("/rows?page={}", page - 1),
                 )
             },
         },

@@ -72,20 +72,20 @@ impl ClassOverview {
         }
     }
 
-    /// As [`ClassOverview::of_rows`], for the page of the unit of that slug: of a large class a
-    /// sample stands behind it.
+    /// As [`ClassOverview::of_rows`], for the page of the unit `own`: behind it stand those that
+    /// [`ClassOverview::shown_behind_a_unit`] chose among the `class_size` units of its class.
     pub fn behind_a_unit(
         class_label: &str,
-        rows: &[&Row],
-        slug: &str,
+        shown: &[&Row],
+        class_size: usize,
+        own: &Row,
         axis: LoadAxis,
     ) -> ClassOverview {
-        let shown = ClassOverview::shown_behind_a_unit(rows);
-        let own = rows.iter().copied().find(|row| row.slug == slug);
-        let own = own.filter(|own| !shown.iter().any(|row| row.slug == own.slug));
+        let in_front = (!shown.iter().any(|row| row.slug == own.slug)).then_some(own);
+        let all = shown.iter().copied().chain(in_front);
         ClassOverview {
-            sampled_from: (shown.len() < rows.len()).then_some(rows.len()),
-            ..ClassOverview::of_rows(class_label, shown.into_iter().chain(own), Some(slug), axis)
+            sampled_from: (shown.len() < class_size).then_some(class_size),
+            ..ClassOverview::of_rows(class_label, all, Some(&own.slug), axis)
         }
     }
 

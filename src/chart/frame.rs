@@ -453,10 +453,14 @@ fn classed(marks: &str, backdrop: &str) -> String {
     out
 }
 
-/// A coordinate with at most one decimal.
+/// A coordinate with at most one decimal. By whole numbers, as a page has thousands of them.
 fn short(v: f64) -> String {
-    let text = format!("{v:.1}");
-    text.strip_suffix(".0").map(str::to_owned).unwrap_or(text)
+    let tenths = (v * 10.0).round_ties_even() as i64;
+    if tenths % 10 == 0 {
+        return (tenths / 10).to_string();
+    }
+    let sign = if tenths < 0 { "-" } else { "" };
+    format!("{sign}{}.{}", tenths.abs() / 10, tenths.abs() % 10)
 }
 
 /// How text stands at its point.

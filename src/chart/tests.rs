@@ -1573,7 +1573,7 @@ fn the_lines_behind_a_unit_do_not_change_with_the_ranks() {
     assert_eq!(shown, ClassOverview::shown_behind_a_unit(&other));
     // Whoever is in front is drawn, in the sample or not.
     for row in rows.iter().step_by(7) {
-        let chart = ClassOverview::behind_a_unit("c", &ranked, &row.slug, LoadAxis::WattsLog);
+        let chart = ClassOverview::behind_a_unit("c", &shown, 300, row, LoadAxis::WattsLog);
         let front = chart.units.iter().filter(|unit| unit.highlighted).count();
         assert_eq!(front, 1, "{}", row.slug);
         let svg = chart.svg(Size::Wide, "c");
@@ -1582,6 +1582,7 @@ fn the_lines_behind_a_unit_do_not_change_with_the_ranks() {
     }
     let few = &ranked[..60];
     assert_eq!(ClassOverview::shown_behind_a_unit(few), few);
-    let svg = ClassOverview::behind_a_unit("c", few, "u3", LoadAxis::WattsLog).svg(Size::Wide, "c");
+    let chart = ClassOverview::behind_a_unit("c", few, few.len(), few[3], LoadAxis::WattsLog);
+    let svg = chart.svg(Size::Wide, "c");
     assert!(svg.contains("Thin lines: 59 units."));
 }

@@ -43,6 +43,11 @@ pub struct Standings {
     makers: Vec<String>,
     by_slug: HashMap<String, usize>,
     ranks: Vec<Option<Ranks>>,
+    /// Number of each class id, and of each row's class: numbers are quicker compared than texts.
+    class_numbers: HashMap<String, u32>,
+    class_of: Vec<u32>,
+    /// Row numbers of each class by falling score.
+    best_of_class: Vec<Vec<u32>>,
     /// Which of [`SortKey::ALL`] a row has a value of, a bit each.
     present: Vec<u32>,
     /// Row numbers in rising order of each sort key; rows without a value are in `missing` order.
@@ -76,10 +81,22 @@ impl Standings {
             .collect();
         let ranks = ranks(&rows);
         let names = names(&rows);
-        let orders = SortKey::ALL
+        let orders: HashMap<SortKey, Order> = SortKey::ALL
             .into_iter()
             .map(|key| (key, order(&rows, &names, key)))
             .collect();
+        let mut class_numbers: HashMap<String, u32> = HashMap::new();
+        let class_of: Vec<u32> = rows
+            .iter()
+            .map(|row| {
+                let next = class_numbers.len() as u32;
+                *class_numbers.entry(row.class.id.clone()).or_insert(next)
+            })
+            .collect();
+        let mut best_of_class = vec![Vec::new(); class_numbers.len()];
+        for &i in &orders[&SortKey::Score].falling {
+            best_of_class[class_of[i as usize] as usize].push(i);
+        }
         let present = rows
             .iter()
             .map(|row| {
@@ -96,6 +113,9 @@ impl Standings {
             makers,
             by_slug,
             ranks,
+            class_numbers,
+            class_of,
+            best_of_class,
             present,
             orders,
         }
@@ -115,6 +135,14 @@ impl Standings {
 
     pub fn ranks(&self, slug: &str) -> Option<Ranks> {
         self.ranks[*self.by_slug.get(slug)?]
+    }
+
+    /// The units of a class by falling score.
+    pub fn best_of_class(&self, class: &str) -> Vec<&Row> {
+        self.class_numbers.get(class).map_or(Vec::new(), |&class| {
+            let places = self.best_of_class[class as usize].iter();
+            places.map(|&i| &self.rows[i as usize]).collect()
+        })
     }
 
     /// One page of the filtered list. Rows without a value of the sort key come last in either
@@ -173,13 +201,21 @@ impl Standings {
         if *filter == Filter::default() {
             return order.clone();
         }
+        let class = match &filter.class {
+            None => None,
+            Some(class) => match self.class_numbers.get(class) {
+                Some(&number) => Some(number),
+                None => return Vec::new(),
+            },
+        };
         let prepared = Prepared::of(filter);
         order
             .iter()
             .copied()
             .filter(|&i| {
                 let i = i as usize;
-                prepared.holds(&self.rows[i], &self.haystacks[i], &self.makers[i])
+                class.is_none_or(|class| self.class_of[i] == class)
+                    && prepared.holds(&self.rows[i], &self.haystacks[i], &self.makers[i])
             })
             .collect()
     }

@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     bench::likeness::Known,
+    chart::ClassOverview,
     config::{Limits, Tariff, Tester},
     evaluate::Method,
     ranking::{Filter, Row, SortKey, Standings},
@@ -183,6 +184,9 @@ pub struct Public {
     pub currencies: Vec<String>,
     /// Maker and model of each row of `standings`, made when first asked for.
     names: OnceLock<Vec<Known>>,
+    /// By class, the units that stand behind any of its units in a drawing; made when first asked
+    /// for.
+    drawn: OnceLock<BTreeMap<String, Vec<String>>>,
     /// Of which sort keys at least one unit has a value.
     pub present: Vec<SortKey>,
     /// The database says that its data is invented.
@@ -197,6 +201,24 @@ impl Public {
             rows.map(|row| Known::new(row.maker.clone(), row.model.clone()))
                 .collect()
         })
+    }
+
+    /// The units of a class that stand behind any of its units in a drawing.
+    pub fn drawn_behind(&self, class: &str) -> Vec<&Row> {
+        let drawn = self.drawn.get_or_init(|| {
+            let classes = self.class_counts.keys();
+            let of_class = |class: &String| {
+                let rows = self.standings.best_of_class(class);
+                let shown = ClassOverview::shown_behind_a_unit(&rows).into_iter();
+                (class.clone(), shown.map(|row| row.slug.clone()).collect())
+            };
+            classes.map(of_class).collect()
+        });
+        let slugs = drawn.get(class).map_or(&[][..], Vec::as_slice);
+        slugs
+            .iter()
+            .filter_map(|slug| self.standings.row(slug))
+            .collect()
     }
 }
 
@@ -382,6 +404,7 @@ async fn read_public(
             class_counts,
             currencies,
             names: OnceLock::new(),
+            drawn: OnceLock::new(),
             present: standings.present(&Filter::default()),
             standings,
         }

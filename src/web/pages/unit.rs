@@ -19,7 +19,7 @@ use crate::{
         evaluation::{ClassRef, Evaluation, Requirement},
     },
     intake::logs::Summary,
-    ranking::{Filter, Row, SortKey, Standings},
+    ranking::{Row, Standings},
     standards::Role,
     storage::{Connection, evaluations, logs, units},
     text::{t, word},
@@ -438,13 +438,11 @@ fn class_chart(
     axis: LoadAxis,
     limits: Vec<LimitLine>,
 ) -> Option<String> {
-    let filter = Filter {
-        class: Some(class.id.clone()),
-        ..Filter::default()
-    };
-    let rows = data.standings.all(&filter, SortKey::Score, true);
-    (rows.len() > 1).then(|| {
-        ClassOverview::behind_a_unit(&format::class_label(&class.label), &rows, slug, axis)
+    let own = data.standings.row(slug)?;
+    let units = *data.class_counts.get(&class.id)?;
+    let label = format::class_label(&class.label);
+    (units > 1).then(|| {
+        ClassOverview::behind_a_unit(&label, &data.drawn_behind(&class.id), units, own, axis)
             .with_limits(limits)
             .both("class-chart")
     })
@@ -482,12 +480,10 @@ pub fn neighbours_of<'a, 'r>(rows: &'a [&'r Row], place: usize) -> &'a [&'r Row]
 }
 
 fn neighbours(data: &Public, class: &str, slug: &str) -> Vec<Neighbour> {
-    let filter = Filter {
-        class: Some(class.to_owned()),
-        ..Filter::default()
-    };
-    let rows = data.standings.all(&filter, SortKey::Score, true);
-    let Some(place) = rows.iter().position(|row| row.slug == slug) else {
+    let rows = data.standings.best_of_class(class);
+    let own = data.standings.row(slug);
+    let same = |row: &&Row| own.is_some_and(|own| std::ptr::eq(*row, own));
+    let Some(place) = rows.iter().position(same) else {
         return Vec::new();
     };
     if rows.len() < 2 {
