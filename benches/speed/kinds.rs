@@ -46,8 +46,8 @@ fn slug(rows: &[Row], index: usize) -> &str {
 }
 
 /// Maker and model as the site writes them in its own addresses.
-fn words(row: &Row) -> String {
-    let of = format!("{} {}", row.maker, row.model);
+fn words(maker: &str, model: &str) -> String {
+    let of = format!("{maker} {model}");
     const KEPT: &percent_encoding::AsciiSet = &percent_encoding::NON_ALPHANUMERIC
         .remove(b'-')
         .remove(b'.')
@@ -99,9 +99,10 @@ fn kinds(rows: &[Row]) -> Vec<Kind> {
         },
         Kind {
             name: "search",
-            ready: format!("/?q={}", words(&rows[0])),
+            ready: format!("/?q={}", words(&rows[0].maker, &rows[0].model)),
             fresh: |rows, index| {
-                let words = words(&rows[(index + 1) % rows.len()]);
+                let row = &rows[(index + 1) % rows.len()];
+                let words = words(&row.maker, &row.model);
                 (
                     format!("/?q={words}"),
                     format!("/found?kind=search&q={words}"),
@@ -541,8 +542,8 @@ pub fn sizes(of: &[usize]) -> io::Result<()> {
     Ok(())
 }
 
-/// Milliseconds of one insert, and from the end of an insert until the site shows it (it looks for
-/// others' changes once a second).
+/// Milliseconds of one insert, and from the end of an insert by another process until the site finds
+/// it (it looks for others' changes once a second).
 async fn insert_and_look(data: &Path, site: &Server, units: usize) -> io::Result<(f64, f64)> {
     let method = Method::standard();
     let db = Db::open(&data.join("brickbook.db"))
@@ -558,10 +559,12 @@ async fn insert_and_look(data: &Path, site: &Server, units: usize) -> io::Result
         publish(&db, &text(&record), &method).await?;
         inserts.push(began.elapsed().as_secs_f64() * 1e3);
         let began = Instant::now();
-        let target = format!("/api/v1/units/{slug}");
+        let target = format!("/?q={}", words(&record.unit.maker, &record.unit.model));
+        let link = format!("/unit/{slug}\"");
         loop {
             let mut connection = Connection::open(site.port).await?;
-            if connection.get(&target, "identity").await.is_ok() {
+            let answer = connection.get(&target, "identity").await?;
+            if String::from_utf8_lossy(answer.body).contains(&link) {
                 break;
             }
             if began.elapsed() > Duration::from_secs(60) {

@@ -487,7 +487,7 @@ impl Server {
             if patience.elapsed() > Duration::from_secs(30) {
                 return Err(io::Error::other("the site does not answer"));
             }
-            std::thread::sleep(Duration::from_millis(20));
+            std::thread::sleep(Duration::from_millis(1));
         }
         Ok(server)
     }

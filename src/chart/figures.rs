@@ -86,13 +86,17 @@ pub(super) fn watts_with_u(w: f64, expanded: Option<f64>) -> String {
 
 /// Text for SVG content and attribute values; characters that XML doesn't allow become spaces.
 pub(super) fn escape(text: &str) -> String {
-    let allowed = |c: char| match c {
-        c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => ' ',
-        // Directional overrides could make a name read as another one.
-        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => ' ',
-        c => c,
+    let is_forbidden = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{fffe}' | '\u{ffff}')
+            // Directional overrides could make a name read as another one.
+            || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
     };
-    escaped(&text.chars().map(allowed).collect::<String>())
+    if text.contains(is_forbidden) {
+        escaped(&text.replace(is_forbidden, " "))
+    } else {
+        escaped(text)
+    }
 }
 
 /// At most `max` characters, the last of them an ellipsis if something was cut.

@@ -75,14 +75,17 @@ pub(super) enum Ink {
     Whisker,
 }
 
+/// Not a look: where the background lines belong.
+const BACKDROP: u8 = 4;
+
 impl Ink {
-    /// A colour that only says which ink it is; [`classes_of`] reads it again.
+    /// A colour that only says which ink it is; [`ink_of`] reads it again.
     fn code(self) -> RGBColor {
         let (role, n) = match self {
             Ink::Axis => (1, 0),
             Ink::Grid => (2, 0),
             Ink::Limit => (3, 0),
-            Ink::Backdrop => (4, 0),
+            Ink::Backdrop => (BACKDROP, 0),
             Ink::Line(n) => (5, n),
             Ink::Strong(n) => (6, n),
             Ink::Model(n) => (7, n),
@@ -104,31 +107,34 @@ impl Ink {
     }
 }
 
-/// Not a class: where the background lines belong.
-const BACKDROP: &str = "backdrop";
+/// Writes the classes of an ink, by its role and number.
+fn write_classes(to: &mut String, role: u8, n: usize) {
+    let (colour, dash) = (colour_number(n), dash_number(n));
+    // Memory has no error to report.
+    let _ = match role {
+        1 => write!(to, "c-axis"),
+        2 => write!(to, "c-grid"),
+        3 => write!(to, "c-limit"),
+        5 => write!(to, "c-line c-s{colour} c-d{dash}"),
+        6 => write!(to, "c-line c-strong c-s{colour} c-d{dash}"),
+        7 => write!(to, "c-model c-s{colour}"),
+        8 => write!(to, "c-error c-s{colour}"),
+        9 => write!(to, "c-mark c-s{colour}"),
+        10 => write!(to, "c-bar"),
+        11 => write!(to, "c-bar c-hot"),
+        _ => write!(to, "c-whisker"),
+    };
+}
 
-/// Class attribute of the ink with this colour code (`#RRGGBB`).
-fn classes_of(code: &str) -> String {
+/// The role and number of an ink, from the first colour code among an element's attributes.
+fn ink_of(element: &str) -> (u8, usize) {
+    let code = element.split_once("=\"#").map_or("", |(_, code)| code);
     let byte = |at: usize| {
         code.get(at..at + 2)
-            .and_then(|b| usize::from_str_radix(b, 16).ok())
+            .and_then(|b| u8::from_str_radix(b, 16).ok())
+            .unwrap_or(0)
     };
-    let n = byte(3).unwrap_or(0);
-    let series = format!("c-s{}", colour_number(n));
-    match byte(1).unwrap_or(0) {
-        1 => "c-axis".to_owned(),
-        2 => "c-grid".to_owned(),
-        3 => "c-limit".to_owned(),
-        4 => BACKDROP.to_owned(),
-        5 => format!("c-line {series} c-d{}", dash_number(n)),
-        6 => format!("c-line c-strong {series} c-d{}", dash_number(n)),
-        7 => format!("c-model {series}"),
-        8 => format!("c-error {series}"),
-        9 => format!("c-mark {series}"),
-        10 => "c-bar".to_owned(),
-        11 => "c-bar c-hot".to_owned(),
-        _ => "c-whisker".to_owned(),
-    }
+    (byte(0), usize::from(byte(2)))
 }
 
 /// 1..=6
@@ -423,32 +429,31 @@ fn classed(marks: &str, backdrop: &str) -> String {
         if line.starts_with("<svg") || line.starts_with("</svg") || !line.starts_with('<') {
             continue;
         }
-        let mut class = String::new();
-        let mut kept = String::new();
+        let (role, n) = ink_of(line);
+        if role == BACKDROP {
+            out.push_str(backdrop);
+            continue;
+        }
         let body = line.trim_end_matches("/>").trim_start_matches('<');
         let (name, mut rest) = body.split_once(' ').unwrap_or((body, ""));
+        out.push('<');
+        out.push_str(name);
+        out.push_str(" class=\"");
+        write_classes(&mut out, role, n);
+        out.push('"');
         while let Some((key, after)) = rest.split_once("=\"") {
             let Some((value, after)) = after.split_once('"') else {
                 break;
             };
-            rest = after.trim_start();
-            match key.trim() {
-                "fill" | "stroke" => {
-                    if value.starts_with('#') {
-                        class = classes_of(value);
-                    }
-                }
-                "opacity" | "stroke-width" => {}
-                key => {
-                    let _ = write!(kept, " {key}=\"{}\"", value.trim_end());
+            rest = after;
+            let key = key.trim();
+            if !matches!(key, "fill" | "stroke" | "opacity" | "stroke-width") {
+                for part in [" ", key, "=\"", value.trim_end(), "\""] {
+                    out.push_str(part);
                 }
             }
         }
-        if class == BACKDROP {
-            out.push_str(backdrop);
-        } else {
-            let _ = write!(out, "<{name} class=\"{class}\"{kept}/>");
-        }
+        out.push_str("/>");
     }
     out
 }

@@ -1,5 +1,7 @@
 //! Labels beside a chart: kept apart from each other, each as near its line as the others allow.
 
+use std::ops::Range;
+
 /// A label block: its height and where its middle would like to be.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Wish {
@@ -76,19 +78,29 @@ pub(super) fn spread(wishes: &[Wish], top: f64, bottom: f64) -> Vec<f64> {
 /// Estimated width of text in a common sans-serif at so many pixels, on the generous side: the
 /// reader's font is not known here.
 pub(super) fn text_width(text: &str, font_px: f64) -> f64 {
-    let ems: f64 =
-        text.chars()
-            .map(|c| match c {
-                'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' '
-                | '\u{a0}' => 0.34,
-                'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 0.42,
-                'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '±' | '…' => 0.98,
-                c if c.is_uppercase() => 0.76,
-                c if (c as u32) >= 0x1100 => 1.05,
-                _ => 0.64,
-            })
-            .sum();
-    ems * font_px
+    in_pixels(width_of(text), font_px)
+}
+
+/// The same in hundredths of the font's height: whole numbers add up alike in any order.
+fn width_of(text: &str) -> u32 {
+    text.chars().map(width_of_char).sum()
+}
+
+fn in_pixels(hundredths: u32, font_px: f64) -> f64 {
+    f64::from(hundredths) / 100.0 * font_px
+}
+
+const SPACE: u32 = 34;
+
+fn width_of_char(c: char) -> u32 {
+    match c {
+        'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' | '\u{a0}' => SPACE,
+        'f' | 't' | 'r' | '(' | ')' | '-' | '/' => 42,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '±' | '…' => 98,
+        c if c.is_uppercase() => 76,
+        c if (c as u32) >= 0x1100 => 105,
+        _ => 64,
+    }
 }
 
 /// The longest beginning of the text that fits, with an ellipsis if it had to be cut.
@@ -97,12 +109,13 @@ pub(super) fn fitted(text: &str, font_px: f64, width: f64) -> String {
         return text.to_owned();
     }
     let mut kept = String::new();
+    let mut taken = width_of_char('…');
     for c in text.chars() {
-        kept.push(c);
-        if text_width(&kept, font_px) + text_width("…", font_px) > width {
-            kept.pop();
+        taken += width_of_char(c);
+        if in_pixels(taken, font_px) > width {
             break;
         }
+        kept.push(c);
     }
     kept.truncate(kept.trim_end().len());
     kept.push('…');
@@ -126,16 +139,23 @@ pub(super) fn wrapped(text: &str, font_px: f64, width: f64) -> Vec<String> {
 }
 
 fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
+    let words = words_of(text, font_px, width);
     // The narrowest column that still needs no more lines balances them.
-    let fewest = filled(text, font_px, width, width).len().min(most);
+    let fewest = filled(&words, font_px, width).len().min(most);
     let column = (1..=20)
         .map(|part| width * f64::from(part) / 20.0)
         .find(|column| {
-            let lines = filled(text, font_px, *column, width);
-            lines.len() <= fewest && lines.iter().all(|l| text_width(l, font_px) <= width)
+            let lines = filled(&words, font_px, *column);
+            lines.len() <= fewest && lines.iter().all(|l| in_pixels(l.width, font_px) <= width)
         })
         .unwrap_or(width);
-    let mut lines = filled(text, font_px, column, width);
+    let mut lines: Vec<String> = filled(&words, font_px, column)
+        .into_iter()
+        .map(|line| {
+            let words: Vec<&str> = words[line.words].iter().map(|(word, _)| *word).collect();
+            words.join(" ")
+        })
+        .collect();
     if lines.len() > most {
         let rest = lines.split_off(most - 1).join(" ");
         lines.push(rest);
@@ -146,29 +166,48 @@ fn in_lines(text: &str, font_px: f64, width: f64, most: usize) -> Vec<String> {
         .collect()
 }
 
-/// Words set one after the other, a new line where the next word would pass the width. `widest`
-/// is the width that there could be at most.
-fn filled(text: &str, font_px: f64, width: f64, widest: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    // At no-break spaces only where what they hold together is too wide for any line.
-    let words = text.split(' ').filter(|w| !w.is_empty()).flat_map(|word| {
-        let too_wide = text_width(word, font_px) > widest;
-        word.split(move |c| too_wide && c == '\u{a0}')
-    });
-    for word in words {
+/// What may stand on lines of their own, each with its width in hundredths. At no-break spaces a
+/// text is parted only where what they hold together is too wide for any line.
+fn words_of(text: &str, font_px: f64, widest: f64) -> Vec<(&str, u32)> {
+    text.split(' ')
+        .filter(|w| !w.is_empty())
+        .flat_map(|word| {
+            let too_wide = text_width(word, font_px) > widest;
+            word.split(move |c| too_wide && c == '\u{a0}')
+        })
+        .map(|word| (word, width_of(word)))
+        .collect()
+}
+
+/// A line: which words, and how wide they are in hundredths with the spaces between them.
+struct Line {
+    words: Range<usize>,
+    width: u32,
+}
+
+/// Words set one after the other, a new line where the next word would pass the width. There is
+/// always one line.
+fn filled(words: &[(&str, u32)], font_px: f64, width: f64) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    for (i, (_, own)) in words.iter().enumerate() {
         match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), font_px) <= width => {
-                line.push(' ');
-                line.push_str(word);
+            Some(line) if in_pixels(line.width + SPACE + own, font_px) <= width => {
+                line.words.end = i + 1;
+                line.width += SPACE + own;
             }
-            _ => lines.push(word.to_owned()),
+            _ => lines.push(Line {
+                words: i..i + 1,
+                width: *own,
+            }),
         }
     }
     if lines.is_empty() {
-        vec![String::new()]
-    } else {
-        lines
+        lines.push(Line {
+            words: 0..0,
+            width: 0,
+        });
     }
+    lines
 }
 
 #[cfg(test)]

@@ -21,6 +21,7 @@ use crate::web;
 use rust_embed::RustEmbed;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::time::Duration;
 use time::OffsetDateTime;
 
 /// Serve the pages, the bench desk and the API
@@ -59,13 +60,6 @@ impl Serve {
             Ok(files) => tracing::info!(files, "removed logs that a stopped process left half-way"),
             Err(cause) => tracing::warn!(%cause, "could not look for logs left half-way"),
         }
-        let outdated = rescore::outdated(&db, &method).await?;
-        if outdated > 0 {
-            tracing::warn!(
-                units = outdated,
-                "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
-            );
-        }
         let mut web_config = web_config(config);
         let backups = config.backup_dir.clone().map(|folder| {
             let plan = Plan {
@@ -83,12 +77,30 @@ impl Serve {
                 OffsetDateTime::now_utc,
             ))
         });
-        let served = web::serve(web_config, db.clone(), Arc::new(method)).await;
+        let method = Arc::new(method);
+        // Reads every evaluation: nobody should wait for that.
+        let looking = tokio::spawn(tell_of_outdated(db.clone(), method.clone()));
+        let served = web::serve(web_config, db.clone(), method).await;
+        looking.abort();
         if let Some(backups) = backups {
             backups.abort();
         }
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
+    }
+}
+
+/// Warns of units whose evaluation is not by the present method, once the first pages had the
+/// machine for themselves.
+async fn tell_of_outdated(db: Db, method: Arc<Method>) {
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    match rescore::outdated(&db, &method).await {
+        Ok(0) => {}
+        Ok(units) => tracing::warn!(
+            units,
+            "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
+        ),
+        Err(cause) => tracing::warn!(%cause, "could not look for outdated evaluations"),
     }
 }
 

@@ -2,6 +2,7 @@
 //! places it surely holds.
 
 use serde::Serialize;
+use std::ops::Range;
 
 /// Rank from `best` to `worst`, both counted from 1; equal where the data tells one place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -25,40 +26,35 @@ impl std::fmt::Display for RankInterval {
 /// goes from 1 + (number surely better) to (number not surely worse, itself included).
 pub fn rank_intervals(scores: &[(f64, Option<f64>)]) -> Vec<RankInterval> {
     let n = scores.len();
-    let u = |i: usize| scores[i].1.unwrap_or(0.0);
     let mut by_score: Vec<usize> = (0..n).collect();
     by_score.sort_by(|&a, &b| scores[b].0.total_cmp(&scores[a].0));
-    let largest_u = (0..n).map(u).fold(0.0, f64::max);
+    // Falling; side by side, as every unit is compared with its neighbourhood.
+    let falling: Vec<f64> = by_score.iter().map(|&i| scores[i].0).collect();
+    let variances: Vec<f64> = by_score
+        .iter()
+        .map(|&i| scores[i].1.unwrap_or(0.0).powi(2))
+        .collect();
+    let largest = variances.iter().copied().fold(0.0, f64::max);
     let mut intervals = vec![RankInterval { best: 1, worst: n }; n];
     for (place, &i) in by_score.iter().enumerate() {
+        let (own, variance) = (falling[place], variances[place]);
         // Beyond this difference no uncertainty in the list leaves a doubt, so only the
         // neighbourhood has to be compared one by one.
-        let certain = 2.0 * (u(i).powi(2) + largest_u.powi(2)).sqrt();
-        let (mut doubtful_above, mut doubtful_below) = (0, 0);
-        let mut near_above = 0;
-        for &j in by_score[..place].iter().rev() {
-            let difference = scores[j].0 - scores[i].0;
-            if difference > certain {
-                break;
-            }
-            near_above += 1;
-            if difference <= 2.0 * (u(i).powi(2) + u(j).powi(2)).sqrt() {
-                doubtful_above += 1;
-            }
-        }
-        for &j in &by_score[place + 1..] {
-            let difference = scores[i].0 - scores[j].0;
-            if difference > certain {
-                break;
-            }
-            if difference <= 2.0 * (u(i).powi(2) + u(j).powi(2)).sqrt() {
-                doubtful_below += 1;
-            }
-        }
-        let surely_better = (place - near_above) + (near_above - doubtful_above);
+        let certain = 2.0 * (variance + largest).sqrt();
+        let doubtful = |places: Range<usize>| {
+            let others = falling[places.clone()].iter().zip(&variances[places]);
+            others
+                .map(|(score, other)| {
+                    let difference = score - own;
+                    usize::from(difference * difference <= 4.0 * (variance + other))
+                })
+                .sum::<usize>()
+        };
+        let above = falling[..place].partition_point(|score| score - own > certain);
+        let below = place + falling[place..].partition_point(|score| own - score <= certain);
         intervals[i] = RankInterval {
-            best: 1 + surely_better,
-            worst: place + 1 + doubtful_below,
+            best: 1 + place - doubtful(above..place),
+            worst: place + doubtful(place..below),
         };
     }
     intervals

@@ -1,5 +1,5 @@
-//! All published units as one immutable structure in memory: every order is made once, so that a
-//! page is a walk along an index. Ten thousand units take a few megabytes.
+//! All published units as one immutable structure in memory: every order is made once, when it is
+//! first asked for, so that a page is a walk along an index. Ten thousand units take a few megabytes.
 
 use super::Row;
 use super::intervals::{RankInterval, rank_intervals};
@@ -7,6 +7,7 @@ use super::view::{Filter, Prepared, SortKey, View};
 use crate::bench::record::folded;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::OnceLock;
 
 /// Where a unit stands, among units whose score is not provisional (a provisional one among the
 /// provisional); `None` without a score.
@@ -34,7 +35,7 @@ pub struct Page<'a> {
     pub first: usize,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Standings {
     rows: Vec<Row>,
     /// Folded "maker model sample" of each row.
@@ -50,41 +51,26 @@ pub struct Standings {
     best_of_class: Vec<Vec<u32>>,
     /// Which of [`SortKey::ALL`] a row has a value of, a bit each.
     present: Vec<u32>,
-    /// Row numbers in rising order of each sort key; rows without a value are in `missing` order.
-    orders: HashMap<SortKey, Order>,
-}
-
-#[derive(Debug, Default)]
-struct Order {
-    rising: Vec<u32>,
-    falling: Vec<u32>,
+    /// Place of each row in the order of maker, model, sample, then id: what ties are decided by.
+    name_places: Vec<u32>,
+    /// Row numbers in the order of each sort key, rising and falling.
+    orders: HashMap<SortKey, [OnceLock<Vec<u32>>; 2]>,
 }
 
 impl Standings {
     pub fn new(rows: Vec<Row>) -> Standings {
-        let haystacks = rows
-            .iter()
-            .map(|r| {
-                folded(&format!(
-                    "{} {} {}",
-                    r.maker,
-                    r.model,
-                    r.sample.as_deref().unwrap_or("")
-                ))
-            })
-            .collect();
-        let makers = rows.iter().map(|r| folded(&r.maker)).collect();
+        let names: Vec<Name> = rows.iter().map(Name::of).collect();
+        let name_places = places(&rows, &names);
+        let (haystacks, makers) = names
+            .into_iter()
+            .map(|name| (name.words(), name.maker))
+            .unzip();
         let by_slug = rows
             .iter()
             .enumerate()
             .map(|(i, r)| (r.slug.clone(), i))
             .collect();
         let ranks = ranks(&rows);
-        let names = names(&rows);
-        let orders: HashMap<SortKey, Order> = SortKey::ALL
-            .into_iter()
-            .map(|key| (key, order(&rows, &names, key)))
-            .collect();
         let mut class_numbers: HashMap<String, u32> = HashMap::new();
         let class_of: Vec<u32> = rows
             .iter()
@@ -93,10 +79,6 @@ impl Standings {
                 *class_numbers.entry(row.class.id.clone()).or_insert(next)
             })
             .collect();
-        let mut best_of_class = vec![Vec::new(); class_numbers.len()];
-        for &i in &orders[&SortKey::Score].falling {
-            best_of_class[class_of[i as usize] as usize].push(i);
-        }
         let present = rows
             .iter()
             .map(|row| {
@@ -107,6 +89,14 @@ impl Standings {
                     .fold(0, |bits, (at, _)| bits | 1 << at)
             })
             .collect();
+        let best = sorted(&rows, &name_places, SortKey::Score, true);
+        let mut best_of_class = vec![Vec::new(); class_numbers.len()];
+        for &row in &best {
+            best_of_class[class_of[row as usize] as usize].push(row);
+        }
+        let mut orders: HashMap<_, [OnceLock<_>; 2]> =
+            SortKey::ALL.map(|key| (key, Default::default())).into();
+        orders.insert(SortKey::Score, [OnceLock::new(), best.into()]);
         Standings {
             rows,
             haystacks,
@@ -117,6 +107,7 @@ impl Standings {
             class_of,
             best_of_class,
             present,
+            name_places,
             orders,
         }
     }
@@ -179,10 +170,13 @@ impl Standings {
 
     /// Of which keys at least one row that passes the filter has a value.
     pub fn present(&self, filter: &Filter) -> Vec<SortKey> {
-        let bits = self
-            .matching(filter, SortKey::Name, false)
-            .into_iter()
-            .fold(0, |bits, i| bits | self.present[i as usize]);
+        let bits = if *filter == Filter::default() {
+            self.present.iter().fold(0, |bits, of| bits | of)
+        } else {
+            self.matching(filter, SortKey::Score, true)
+                .into_iter()
+                .fold(0, |bits, i| bits | self.present[i as usize])
+        };
         SortKey::ALL
             .into_iter()
             .enumerate()
@@ -191,15 +185,15 @@ impl Standings {
             .collect()
     }
 
+    fn order(&self, key: SortKey, descending: bool) -> &[u32] {
+        self.orders[&key][usize::from(descending)]
+            .get_or_init(|| sorted(&self.rows, &self.name_places, key, descending))
+    }
+
     fn matching(&self, filter: &Filter, sort: SortKey, descending: bool) -> Vec<u32> {
-        let order = &self.orders[&sort];
-        let order = if descending {
-            &order.falling
-        } else {
-            &order.rising
-        };
+        let order = self.order(sort, descending);
         if *filter == Filter::default() {
-            return order.clone();
+            return order.to_vec();
         }
         let class = match &filter.class {
             None => None,
@@ -215,7 +209,11 @@ impl Standings {
             .filter(|&i| {
                 let i = i as usize;
                 class.is_none_or(|class| self.class_of[i] == class)
-                    && prepared.holds(&self.rows[i], &self.haystacks[i], &self.makers[i])
+                    && prepared.holds_within_class(
+                        &self.rows[i],
+                        &self.haystacks[i],
+                        &self.makers[i],
+                    )
             })
             .collect()
     }
@@ -341,22 +339,49 @@ fn value(row: &Row, key: SortKey) -> Option<Value<'_>> {
     number.map(Value::Number)
 }
 
-/// Folded maker, model and sample: what ties are decided by.
-type Name = (String, String, String);
-
-fn names(rows: &[Row]) -> Vec<Name> {
-    rows.iter()
-        .map(|r| {
-            (
-                folded(&r.maker),
-                folded(&r.model),
-                folded(r.sample.as_deref().unwrap_or("")),
-            )
-        })
-        .collect()
+/// Maker, model and sample as they are compared and searched: folded.
+struct Name {
+    maker: String,
+    model: String,
+    sample: String,
 }
 
-fn order(rows: &[Row], names: &[Name], key: SortKey) -> Order {
+impl Name {
+    fn of(row: &Row) -> Name {
+        Name {
+            maker: folded(&row.maker),
+            model: folded(&row.model),
+            sample: folded(row.sample.as_deref().unwrap_or("")),
+        }
+    }
+
+    /// All words in one text.
+    fn words(&self) -> String {
+        format!("{} {} {}", self.maker, self.model, self.sample)
+    }
+
+    fn in_turn(&self) -> [&str; 3] {
+        [&self.maker, &self.model, &self.sample]
+    }
+}
+
+/// The place of each row among all by name, then by id.
+fn places(rows: &[Row], names: &[Name]) -> Vec<u32> {
+    let mut by_name: Vec<usize> = (0..rows.len()).collect();
+    by_name.sort_unstable_by(|&a, &b| {
+        let names = names[a].in_turn().cmp(&names[b].in_turn());
+        names.then(rows[a].unit_id.cmp(&rows[b].unit_id))
+    });
+    let mut places = vec![0; rows.len()];
+    for (place, row) in by_name.into_iter().enumerate() {
+        places[row] = place as u32;
+    }
+    places
+}
+
+/// Row numbers by the values of a key; rows without a value come last in either direction, and ties
+/// keep the order of `name_places`.
+fn sorted(rows: &[Row], name_places: &[u32], key: SortKey, descending: bool) -> Vec<u32> {
     // Prices of two currencies do not compare: grouped by currency, then by amount.
     let currency = |row: &Row| -> u32 {
         row.currency
@@ -371,40 +396,33 @@ fn order(rows: &[Row], names: &[Name], key: SortKey) -> Order {
             _ => 0,
         }
     };
-    let by_name = |a: usize, b: usize| {
-        names[a]
-            .cmp(&names[b])
-            .then(rows[a].unit_id.cmp(&rows[b].unit_id))
-    };
-    let sorted = |descending: bool| {
-        let mut order: Vec<u32> = (0..rows.len() as u32).collect();
-        order.sort_by(|&a, &b| {
-            let (a, b) = (a as usize, b as usize);
-            let by_value = match (value(&rows[a], key), value(&rows[b], key)) {
-                (Some(x), Some(y)) => group(&rows[a]).cmp(&group(&rows[b])).then_with(|| {
-                    let rising = match (x, y) {
-                        (Value::Number(x), Value::Number(y)) => x.total_cmp(&y),
-                        (Value::Text(x), Value::Text(y)) => x.cmp(y),
-                        _ => Ordering::Equal,
-                    };
-                    if descending { rising.reverse() } else { rising }
-                }),
-                (Some(_), None) => Ordering::Less,
-                (None, Some(_)) => Ordering::Greater,
-                (None, None) => Ordering::Equal,
-            };
-            let by_name = by_name(a, b);
-            let by_name = if key == SortKey::Name && descending {
-                by_name.reverse()
-            } else {
-                by_name
-            };
-            by_value.then(by_name)
-        });
-        order
-    };
-    Order {
-        rising: sorted(false),
-        falling: sorted(true),
-    }
+    let mut keyed: Vec<_> = rows
+        .iter()
+        .zip(name_places)
+        .zip(0u32..)
+        .map(|((row, &place), number)| (value(row, key).map(|v| (group(row), v)), place, number))
+        .collect();
+    keyed.sort_unstable_by(|a, b| {
+        let by_value = match (&a.0, &b.0) {
+            (Some(x), Some(y)) => x.0.cmp(&y.0).then_with(|| {
+                let rising = match (&x.1, &y.1) {
+                    (Value::Number(x), Value::Number(y)) => x.total_cmp(y),
+                    (Value::Text(x), Value::Text(y)) => x.cmp(y),
+                    _ => Ordering::Equal,
+                };
+                if descending { rising.reverse() } else { rising }
+            }),
+            (Some(_), None) => Ordering::Less,
+            (None, Some(_)) => Ordering::Greater,
+            (None, None) => Ordering::Equal,
+        };
+        let by_name = a.1.cmp(&b.1);
+        let by_name = if key == SortKey::Name && descending {
+            by_name.reverse()
+        } else {
+            by_name
+        };
+        by_value.then(by_name)
+    });
+    keyed.into_iter().map(|(_, _, number)| number).collect()
 }

@@ -101,16 +101,13 @@ impl<'a> Prepared<'a> {
         }
     }
 
-    /// Does the row pass? `haystack` is its folded "maker model sample", `maker` its folded maker.
-    pub(super) fn holds(&self, row: &Row, haystack: &str, maker: &str) -> bool {
+    /// Does the row pass all but the filter's class? `haystack` is its folded "maker model sample",
+    /// `maker` its folded maker.
+    pub(super) fn holds_within_class(&self, row: &Row, haystack: &str, maker: &str) -> bool {
         let filter = self.filter;
         let at_least = |wanted: Option<u32>, has: u32| wanted.is_none_or(|w| has >= w);
         let date = row.tested_on.as_deref();
-        filter
-            .class
-            .as_ref()
-            .is_none_or(|class| *class == row.class.id)
-            && at_least(filter.ports_at_least, row.ports)
+        at_least(filter.ports_at_least, row.ports)
             && at_least(filter.usb_c_at_least, row.usb_c_ports)
             && (filter.each_w.is_none() || filter.together(row).is_some())
             && self.maker.as_deref().is_none_or(|wanted| wanted == maker)

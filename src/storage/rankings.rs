@@ -2,8 +2,11 @@
 
 use super::{Error, instant};
 use crate::ranking::Row;
+use serde::de::DeserializeOwned;
 use sqlx::SqliteConnection;
+use std::collections::VecDeque;
 use time::OffsetDateTime;
+use tokio::task::{JoinHandle, spawn_blocking};
 
 /// Writes a unit's row as derived from its revision and evaluation, in place of an older one.
 /// When it was published and last revised is taken from the unit and the revision.
@@ -47,30 +50,46 @@ pub async fn write(
 }
 
 /// Every row, in the order of publication. Texts are turned into rows a few hundred at a time, so
-/// that the memory needed besides the rows stays small.
+/// that the memory needed besides the rows stays small, and on threads of their own, while the next
+/// are read.
 pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
     const AT_ONCE: i64 = 250;
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let mut rows = Vec::new();
     let mut after = 0;
+    let mut under_way: VecDeque<JoinHandle<Result<Vec<Row>, Error>>> = VecDeque::new();
     loop {
-        let texts = sqlx::query!(
-            "SELECT unit_id,
-                    row
-             FROM ranking
-             WHERE unit_id > ?
-             ORDER BY unit_id
-             LIMIT ?",
+        // One array of all: each row by itself would wake two threads.
+        let some = sqlx::query!(
+            r#"SELECT max(unit_id) AS "last: i64",
+                      '[' || group_concat(row ORDER BY unit_id) || ']' AS "rows: String"
+               FROM (SELECT unit_id,
+                            row
+                     FROM ranking
+                     WHERE unit_id > ?
+                     ORDER BY unit_id
+                     LIMIT ?)"#,
             after,
             AT_ONCE
         )
-        .fetch_all(&mut *connection)
+        .fetch_one(&mut *connection)
         .await?;
-        let Some(last) = texts.last() else {
-            return Ok(rows);
+        let ended = match (some.last, some.rows) {
+            (Some(last), Some(texts)) => {
+                after = last;
+                under_way.push_back(spawn_blocking(move || decoded(&texts)));
+                false
+            }
+            _ => true,
         };
-        after = last.unit_id;
-        for text in &texts {
-            rows.push(decoded(&text.row)?);
+        while under_way.len() > if ended { 0 } else { threads }
+            && let Some(first) = under_way.pop_front()
+        {
+            let first = first.await.expect("reading rows does not panic");
+            rows.extend(first?);
+        }
+        if ended {
+            return Ok(rows);
         }
     }
 }
@@ -171,7 +190,8 @@ pub async fn of_unit(connection: &mut SqliteConnection, unit_id: i64) -> Result<
     decoded(&text)
 }
 
-fn decoded(text: &str) -> Result<Row, Error> {
+/// A row, or an array of them.
+fn decoded<T: DeserializeOwned>(text: &str) -> Result<T, Error> {
     serde_json::from_str(text).map_err(|cause| Error::Corrupt {
         what: "ranking row",
         cause: cause.to_string(),

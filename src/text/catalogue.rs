@@ -36,12 +36,25 @@ enum Entry {
     WithVariables(&'static Pattern),
 }
 
+/// Keys are our own: nobody can choose them so that they collide.
+type Entries = HashMap<&'static str, Entry, foldhash::fast::FixedState>;
+
 struct Catalogue {
     bundle: &'static FluentBundle<&'static FluentResource>,
-    entries: HashMap<&'static str, Entry>,
+    entries: Entries,
 }
 
-static CATALOGUES: LazyLock<[Catalogue; 2]> = LazyLock::new(|| Language::ALL.map(read));
+impl Catalogue {
+    /// Read when something is first said in the language.
+    fn of(language: Language) -> &'static Catalogue {
+        static ENGLISH: LazyLock<Catalogue> = LazyLock::new(|| read(Language::English));
+        static GERMAN: LazyLock<Catalogue> = LazyLock::new(|| read(Language::German));
+        match language {
+            Language::English => &ENGLISH,
+            Language::German => &GERMAN,
+        }
+    }
+}
 
 /// What is read stays for as long as the program runs.
 fn forever<T: ?Sized>(thing: Box<T>) -> &'static T {
@@ -70,7 +83,7 @@ fn read(language: Language) -> Catalogue {
         resources.push(resource);
     }
     let bundle = forever(Box::new(bundle));
-    let mut entries = HashMap::new();
+    let mut entries = Entries::default();
     for entry in resources.into_iter().flat_map(FluentResource::entries) {
         let ast::Entry::Message(message) = entry else {
             continue;
@@ -100,7 +113,7 @@ fn entry_of(pattern: &'static Pattern) -> Entry {
 /// The entry, in English where `language` lacks it.
 fn entry(language: Language, key: &str) -> Option<(&'static Catalogue, &'static Entry)> {
     [language, Language::English].into_iter().find_map(|one| {
-        let catalogue = &CATALOGUES[one as usize];
+        let catalogue = Catalogue::of(one);
         Some((catalogue, catalogue.entries.get(key)?))
     })
 }
@@ -142,7 +155,7 @@ pub(super) fn write(
 
 /// Every key of a catalogue with its text as it stands there, variables in their braces.
 pub fn messages(language: Language) -> Vec<(&'static str, String)> {
-    let catalogue = &CATALOGUES[language as usize];
+    let catalogue = Catalogue::of(language);
     let mut all: Vec<(&'static str, String)> = catalogue
         .entries
         .iter()
@@ -182,7 +195,7 @@ fn fixed_parts(pattern: &Pattern) -> Vec<String> {
 /// The variables of a message, or nothing if there is no such message.
 pub fn variables_of(language: Language, key: &str) -> Option<BTreeSet<&'static str>> {
     let mut names = BTreeSet::new();
-    match CATALOGUES[language as usize].entries.get(key)? {
+    match Catalogue::of(language).entries.get(key)? {
         Entry::Plain(_) => {}
         Entry::WithVariables(pattern) => variables_in(pattern, &mut names),
     }

@@ -203,16 +203,21 @@ impl fmt::Display for Rich {
 /// Text that can stand in HTML, between tags and in quoted attributes.
 pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '&' => out.push_str("&amp;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
+    let mut from = 0;
+    for (at, byte) in text.bytes().enumerate() {
+        let instead = match byte {
+            b'<' => "&lt;",
+            b'>' => "&gt;",
+            b'&' => "&amp;",
+            b'"' => "&quot;",
+            b'\'' => "&#39;",
+            _ => continue,
+        };
+        out.push_str(&text[from..at]);
+        out.push_str(instead);
+        from = at + 1;
     }
+    out.push_str(&text[from..]);
     out
 }
 

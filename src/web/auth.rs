@@ -111,12 +111,13 @@ impl Auth {
         put_off(address, self.guesses.attempt(address, account))
     }
 
-    /// Counts an attempt to set up. By address alone: there is no account yet whose owner a
-    /// stranger's guesses should keep waiting, and the secret is not to be guessed.
+    /// Counts an attempt to enter by a door without an account's name on it: the set-up, an
+    /// invitation, a passkey, a code after the password. By address alone: a stranger's guesses
+    /// should keep nobody else waiting, and the secrets of these doors are not to be guessed.
     ///
     /// # Errors
     /// [`Error::TooMany`] if there were too many from this address.
-    pub fn attempt_set_up(&self, address: IpAddr) -> Result<(), Error> {
+    pub fn attempt_from(&self, address: IpAddr) -> Result<(), Error> {
         put_off(address, self.guesses.attempt_from(address))
     }
 
@@ -776,14 +777,14 @@ mod tests {
     fn strangers_who_guess_the_set_up_secret_do_not_keep_the_owner_waiting() {
         let auth = Auth::new(false, Limits::default().sign_in);
         for n in 0..30u8 {
-            auth.attempt_set_up(IpAddr::from([198, 51, 100, n]))
+            auth.attempt_from(IpAddr::from([198, 51, 100, n]))
                 .expect("each from an address of its own");
         }
-        auth.attempt_set_up(HOME).expect("the owner");
+        auth.attempt_from(HOME).expect("the owner");
         for _ in 0..40 {
-            let _ = auth.attempt_set_up(IpAddr::from([203, 0, 113, 1]));
+            let _ = auth.attempt_from(IpAddr::from([203, 0, 113, 1]));
         }
-        auth.attempt_set_up(IpAddr::from([203, 0, 113, 1]))
+        auth.attempt_from(IpAddr::from([203, 0, 113, 1]))
             .expect_err("one address that goes on guessing");
     }
 

@@ -5,6 +5,7 @@
 
 use crate::bench::schema::{self, Field, Kind, List, Number};
 use serde_json::{Map, Value, json};
+use std::sync::LazyLock;
 use utoipa::openapi::{RefOr, Schema};
 
 /// Stands for the record document in the OpenAPI description; never holds one.
@@ -12,7 +13,11 @@ pub struct Record;
 
 impl utoipa::PartialSchema for Record {
     fn schema() -> RefOr<Schema> {
-        serde_json::from_value(record_schema()).expect("the description is a schema")
+        // Asked for by every operation that takes or gives a record.
+        static SCHEMA: LazyLock<RefOr<Schema>> = LazyLock::new(|| {
+            serde_json::from_value(record_schema()).expect("the description is a schema")
+        });
+        SCHEMA.clone()
     }
 }
 

@@ -4,6 +4,7 @@ use super::on_to;
 use crate::web::filters;
 use crate::{
     storage::{
+        Transaction,
         audit::{self, Change},
         operators, passkeys, second_factors, sessions,
     },
@@ -28,6 +29,7 @@ use axum::{
 };
 use axum_extra::extract::CookieJar;
 use serde::Deserialize;
+use time::OffsetDateTime;
 
 pub fn routes() -> Router<Site> {
     Router::new()
@@ -161,6 +163,36 @@ pub(super) async fn refused(
     let mut page = page(visit, signed, client).await?;
     page.problem = Some(why.into());
     Ok((StatusCode::UNPROCESSABLE_ENTITY, pages::private(&page)?).into_response())
+}
+
+/// The answer to whoever does not know the password of the account they are signed in with; `None`
+/// where they do.
+pub(super) async fn refused_without_password(
+    visit: &Visit,
+    signed: &Signed,
+    client: &Client,
+    password: String,
+) -> Result<Option<Response>, Error> {
+    if knows_password(&visit.site, client, signed, password).await? {
+        Ok(None)
+    } else {
+        refused(visit, signed, client, WRONG_PASSWORD)
+            .await
+            .map(Some)
+    }
+}
+
+/// Ends a transaction that changed what opens an account: its other sessions end, and the audit log
+/// tells of it.
+pub(super) async fn commit_change_of_factors(
+    mut tx: Transaction,
+    signed: &Signed,
+    change: Change,
+    now: OffsetDateTime,
+) -> Result<(), Error> {
+    sessions::end_others(&mut tx, signed.operator_id, signed.session_id).await?;
+    audit::write(&mut tx, &signed.who(), change, now).await?;
+    Ok(tx.commit().await?)
 }
 
 #[derive(Deserialize)]

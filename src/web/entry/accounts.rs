@@ -401,7 +401,7 @@ async fn ask(
     jar: CookieJar,
     Path(token): Path<String>,
 ) -> Result<Response, Error> {
-    visit.site.auth.attempt_set_up(address)?;
+    visit.site.auth.attempt_from(address)?;
     let invitation = invitation(&visit.site, &token).await?;
     let (form_token, jar) = auth::form_token(&visit.site, jar);
     let page = invited_page(&visit, form_token, &token, &invitation, None);
@@ -427,7 +427,7 @@ async fn accept(
 ) -> Result<Response, Error> {
     let site = &visit.site;
     auth::check_form_token(&visit.site, &jar, &form.csrf)?;
-    site.auth.attempt_set_up(client.address)?;
+    site.auth.attempt_from(client.address)?;
     let invitation = invitation(site, &token).await?;
     let context = [invitation.name.as_str(), site.config.site_name.as_str()];
     let problem = if form.password != form.again {

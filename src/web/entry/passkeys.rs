@@ -7,7 +7,7 @@ use crate::{
     storage::{
         self,
         audit::{self, Change},
-        passkeys, sessions,
+        passkeys,
     },
     web::{
         Site,
@@ -73,7 +73,7 @@ async fn begin_sign_in(
     let site = &visit.site;
     auth::check_form_token(site, &jar, &sent.csrf)?;
     // Each beginning is good for one end, which need not be counted again.
-    site.auth.attempt_set_up(client.address)?;
+    site.auth.attempt_from(client.address)?;
     let (options, state) = Party::needed(&visit)?.begin_sign_in()?;
     let token = site.auth.passkeys.signing_in.begin(state, site.clock.now());
     let jar = jar.add(auth::underway_cookie(site, PASSKEY_COOKIE, token));
@@ -229,10 +229,8 @@ async fn add(
     };
     let mut tx = site.db.write().await?;
     passkeys::insert(&mut tx, &new, now).await?;
-    sessions::end_others(&mut tx, signed.operator_id, signed.session_id).await?;
     let change = Change::new("passkey.added", auth::account(&signed.name)).detail(&adding.name);
-    audit::write(&mut tx, &signed.who(), change, now).await?;
-    tx.commit().await?;
+    account::commit_change_of_factors(tx, &signed, change, now).await?;
     let jar = jar.add(auth::no_underway_cookie(site, PASSKEY_COOKIE));
     Ok((jar, on(urls::DESK_ACCOUNT)).into_response())
 }
@@ -254,14 +252,14 @@ async fn remove(
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let site = &visit.site;
-    if !account::knows_password(site, &client, &signed, form.password).await? {
-        return account::refused(&visit, &signed, &client, account::WRONG_PASSWORD).await;
+    if let Some(refused) =
+        account::refused_without_password(&visit, &signed, &client, form.password).await?
+    {
+        return Ok(refused);
     }
     let mut tx = site.db.write().await?;
     let name = passkeys::remove(&mut tx, id, signed.operator_id).await?;
-    sessions::end_others(&mut tx, signed.operator_id, signed.session_id).await?;
     let change = Change::new("passkey.removed", auth::account(&signed.name)).detail(&name);
-    audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
-    tx.commit().await?;
+    account::commit_change_of_factors(tx, &signed, change, site.clock.now()).await?;
     on_to(urls::DESK_ACCOUNT)
 }

@@ -7,7 +7,7 @@ use crate::{
     storage::{
         self,
         audit::{self, Change},
-        operators, second_factors, sessions,
+        operators, second_factors,
     },
     web::{
         Site,
@@ -97,7 +97,7 @@ async fn enter(
     let Some((waits_under, waiting)) = auth::waiting(site, &jar) else {
         return on_to(urls::SIGN_IN);
     };
-    site.auth.attempt_set_up(client.address)?;
+    site.auth.attempt_from(client.address)?;
     site.auth.second.attempt(&waiting)?;
     let (operator_id, name) = (waiting.operator_id, &waiting.name);
     let now = site.clock.now();
@@ -183,8 +183,10 @@ async fn begin(
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let site = &visit.site;
-    if !account::knows_password(site, &client, &signed, form.password).await? {
-        return account::refused(&visit, &signed, &client, account::WRONG_PASSWORD).await;
+    if let Some(refused) =
+        account::refused_without_password(&visit, &signed, &client, form.password).await?
+    {
+        return Ok(refused);
     }
     let secret = second_factor::new_secret();
     let mut tx = site.db.write().await?;
@@ -253,10 +255,8 @@ async fn confirm(
         .map(|code| second_factor::hash_of_recovery_code(code))
         .collect();
     second_factors::confirm(&mut tx, signed.operator_id, &hashes, now).await?;
-    sessions::end_others(&mut tx, signed.operator_id, signed.session_id).await?;
     let change = Change::new("second-factor.added", auth::account(&signed.name));
-    audit::write(&mut tx, &signed.who(), change, now).await?;
-    tx.commit().await?;
+    account::commit_change_of_factors(tx, &signed, change, now).await?;
     pages::private(&RecoveryPage {
         chrome: super::chrome(&visit, &signed, "Recovery codes"),
         codes,
@@ -271,15 +271,15 @@ async fn remove(
 ) -> Result<Response, Error> {
     signed.check(&form.csrf)?;
     let site = &visit.site;
-    if !account::knows_password(site, &client, &signed, form.password).await? {
-        return account::refused(&visit, &signed, &client, account::WRONG_PASSWORD).await;
+    if let Some(refused) =
+        account::refused_without_password(&visit, &signed, &client, form.password).await?
+    {
+        return Ok(refused);
     }
     let mut tx = site.db.write().await?;
     if second_factors::remove_codes(&mut tx, signed.operator_id).await? {
-        sessions::end_others(&mut tx, signed.operator_id, signed.session_id).await?;
         let change = Change::new("second-factor.removed", auth::account(&signed.name));
-        audit::write(&mut tx, &signed.who(), change, site.clock.now()).await?;
+        account::commit_change_of_factors(tx, &signed, change, site.clock.now()).await?;
     }
-    tx.commit().await?;
     on_to(urls::DESK_ACCOUNT)
 }

@@ -82,7 +82,7 @@ async fn set_up(
         return Err(Error::no_page());
     }
     auth::check_form_token(&visit.site, &jar, &form.csrf)?;
-    site.auth.attempt_set_up(client.address)?;
+    site.auth.attempt_from(client.address)?;
     let problem = if !site.auth.opens_set_up(&form.secret) {
         tracing::warn!(address = %client.address, "set-up refused: wrong one-time secret");
         Some("This is not the one-time secret that the program printed when it started.".to_owned())

@@ -183,18 +183,19 @@ pub fn decoded(text: &str) -> Result<Record, Error> {
     })
 }
 
-/// A sheet, and the unit as recorded, drawn on a thread for such work: charts of a unit take some milliseconds.
+/// A sheet, the unit as recorded and its evaluation, read and drawn on a thread for such work: charts of a unit take some milliseconds.
 async fn sheet_of(
     site: &Site,
     text: String,
-    evaluation: Evaluation,
+    stored: evaluations::Stored,
     axis: LoadAxis,
-) -> Result<(Sheet, Unit), Error> {
+) -> Result<(Sheet, Unit, Evaluation), Error> {
     let method = site.method.clone();
     language::spawn_blocking(move || {
         let record = decoded(&text)?;
+        let evaluation = stored.evaluation()?;
         let sheet = Sheet::of(&record, &evaluation, &method, axis);
-        Ok((sheet, record.unit))
+        Ok((sheet, record.unit, evaluation))
     })
     .await
     .map_err(Error::internal)?
@@ -274,8 +275,8 @@ async fn page(
 
     let shown = text.revision.number;
     let newest = revisions.first().map_or(shown, |r| r.number);
-    let evaluation = stored.evaluation()?;
-    let (mut sheet, recorded) = sheet_of(site, text.text, evaluation.clone(), axis).await?;
+    let evaluated_at = stored.created_at;
+    let (mut sheet, recorded, evaluation) = sheet_of(site, text.text, stored, axis).await?;
     let mut connection = site.db.read().await?;
     for log in &mut sheet.evidence.logs {
         log.url = site.db.logs().is_kept(&log.sha256).then(|| match number {
@@ -378,7 +379,7 @@ async fn page(
                 shown: r.number == shown,
             })
             .collect(),
-        evaluated_at: format::moment(stored.created_at),
+        evaluated_at: format::moment(evaluated_at),
         record_url: urls::unit_record(slug),
         evaluation_url: urls::unit_evaluation(slug),
         uses: row.map_or(Vec::new(), |row| {
