@@ -6,7 +6,7 @@ use super::record::{LogColumn, LogQuantity, Mode, OtherQuantity, Record, TimeFor
 use super::schema::{self, Field, Kind, Number};
 use super::usb_pd;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, map::Entry};
 use std::collections::BTreeMap;
 use std::fmt;
 use time::Date;
@@ -77,6 +77,10 @@ fn record_of(value: Value) -> Result<Record, Vec<Problem>> {
 /// # Errors
 /// The place of the first fault in the text.
 pub fn parse(text: &str) -> Result<Value, Problem> {
+    // To note every place on the way takes as long again, and only a fault asks for it.
+    if let Ok(Strict(value)) = serde_json::from_str(text) {
+        return Ok(value);
+    }
     let mut json = serde_json::Deserializer::from_str(text);
     let mut track = serde_path_to_error::Track::new();
     let read = Strict::deserialize(serde_path_to_error::Deserializer::new(
@@ -167,10 +171,15 @@ impl<'de> Deserialize<'de> for Strict {
             fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Strict, A::Error> {
                 let mut object = Map::new();
                 while let Some((key, Strict(value))) = map.next_entry::<String, Strict>()? {
-                    if object.contains_key(&key) {
-                        return Err(serde::de::Error::custom(format!("key {key:?} only once")));
+                    match object.entry(key) {
+                        Entry::Vacant(place) => {
+                            place.insert(value);
+                        }
+                        Entry::Occupied(known) => {
+                            let fault = format!("key {:?} only once", known.key());
+                            return Err(serde::de::Error::custom(fault));
+                        }
                     }
-                    object.insert(key, value);
                 }
                 Ok(Strict(object.into()))
             }
@@ -180,16 +189,19 @@ impl<'de> Deserialize<'de> for Strict {
 }
 
 /// Null means "not measured", the same as an absent key.
-fn without_nulls(value: Value) -> Value {
+fn without_nulls(mut value: Value) -> Value {
+    drop_nulls(&mut value);
+    value
+}
+
+fn drop_nulls(value: &mut Value) {
     match value {
-        Value::Object(map) => Value::Object(
-            map.into_iter()
-                .filter(|(_, v)| !v.is_null())
-                .map(|(k, v)| (k, without_nulls(v)))
-                .collect(),
-        ),
-        Value::Array(items) => Value::Array(items.into_iter().map(without_nulls).collect()),
-        other => other,
+        Value::Object(map) => map.retain(|_, value| {
+            drop_nulls(value);
+            !value.is_null()
+        }),
+        Value::Array(items) => items.iter_mut().for_each(drop_nulls),
+        _ => {}
     }
 }
 

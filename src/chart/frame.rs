@@ -65,8 +65,6 @@ pub(super) enum Ink {
     Strong(usize),
     /// Curve of a fitted model.
     Model(usize),
-    /// Uncertainty.
-    Error(usize),
     /// Measured point.
     Mark(usize),
     /// Bar, and an emphasised one.
@@ -89,7 +87,6 @@ impl Ink {
             Ink::Line(n) => (5, n),
             Ink::Strong(n) => (6, n),
             Ink::Model(n) => (7, n),
-            Ink::Error(n) => (8, n),
             Ink::Mark(n) => (9, n),
             Ink::Bar => (10, 0),
             Ink::HotBar => (11, 0),
@@ -118,7 +115,6 @@ fn write_classes(to: &mut String, role: u8, n: usize) {
         5 => write!(to, "c-line c-s{colour} c-d{dash}"),
         6 => write!(to, "c-line c-strong c-s{colour} c-d{dash}"),
         7 => write!(to, "c-model c-s{colour}"),
-        8 => write!(to, "c-error c-s{colour}"),
         9 => write!(to, "c-mark c-s{colour}"),
         10 => write!(to, "c-bar"),
         11 => write!(to, "c-bar c-hot"),
@@ -544,36 +540,59 @@ impl Plot<'_> {
         }
     }
 
-    /// A vertical uncertainty bar with feet, cut at the edges of the paper.
-    pub fn error_bar(&mut self, ink: Ink, x: f64, low: f64, high: f64) {
-        let (low, high) = (low.max(self.y.from), high.min(self.y.to));
-        if low < high && self.x.holds(x) {
-            let element = self.unit((x, low)).zip(self.unit((x, high)));
-            if let Some(((ux, ul), (_, uh))) = element {
-                let foot = 3.0 * FINE;
-                let foot = foot / ((self.right - self.left) * FINE);
-                self.chart
-                    .draw_series(
-                        [
-                            vec![(ux, ul), (ux, uh)],
-                            vec![(ux - foot, ul), (ux + foot, ul)],
-                            vec![(ux - foot, uh), (ux + foot, uh)],
-                        ]
-                        .map(|p| PathElement::new(p, ink.style())),
-                    )
-                    .ok();
+    /// Upright uncertainty bars of a series, each a place with its lower and upper end, in one
+    /// element under the marks. Call after the axes.
+    pub fn error_bars(&mut self, series: usize, bars: &[(f64, f64, f64)]) {
+        let element = self.error_bars_element(series, bars);
+        if !element.is_empty() {
+            self.open_under();
+            self.under.push_str(&element);
+        }
+    }
+
+    /// As [`Plot::error_bars`], over the marks.
+    pub fn error_bars_over(&mut self, series: usize, bars: &[(f64, f64, f64)]) {
+        let element = self.error_bars_element(series, bars);
+        self.over.push_str(&element);
+    }
+
+    /// Bars with feet, cut at the edges of the paper; nothing where none is on it.
+    fn error_bars_element(&self, series: usize, bars: &[(f64, f64, f64)]) -> String {
+        const FOOT: f64 = 3.0;
+        let mut path = String::new();
+        for &(x, low, high) in bars {
+            let (low, high) = (low.max(self.y.from), high.min(self.y.to));
+            if low >= high || !self.x.holds(x) {
+                continue;
             }
+            if let Some(((px, below), (_, above))) = self.at(x, low).zip(self.at(x, high)) {
+                let (x, foot) = (short(px), short(px - FOOT));
+                let (below, above) = (short(below), short(above));
+                let width = 2.0 * FOOT;
+                let _ = write!(
+                    path,
+                    "M{x} {below}V{above}M{foot} {below}h{width}M{foot} {above}h{width}"
+                );
+            }
+        }
+        if path.is_empty() {
+            return path;
+        }
+        let colour = colour_number(series);
+        format!("<path class=\"c-error c-s{colour}\" d=\"{path}\"/>")
+    }
+
+    /// From here on there is something under the marks and over what was drawn before.
+    fn open_under(&mut self) {
+        if self.under.is_empty() {
+            let line = [(self.x.from, self.y.from), (self.x.to, self.y.from)];
+            self.line(Ink::Backdrop, &line);
         }
     }
 
     /// Many lines in one element, over what was drawn before and under what follows. `title` is what hovering shows.
     pub fn backdrop(&mut self, lines: &[&[(f64, f64)]], title: Option<&str>) {
-        if self.under.is_empty() {
-            self.line(
-                Ink::Backdrop,
-                &[(self.x.from, self.y.from), (self.x.to, self.y.from)],
-            );
-        }
+        self.open_under();
         let mut path = String::new();
         for line in lines {
             let mut pen_down = false;
@@ -669,12 +688,7 @@ impl Plot<'_> {
     /// A filled outline between places in units, over the grid and under the marks. Call after the
     /// axes and before the marks.
     pub fn shade(&mut self, class: &str, outline: &[(f64, f64)]) {
-        if self.under.is_empty() {
-            self.line(
-                Ink::Backdrop,
-                &[(self.x.from, self.y.from), (self.x.to, self.y.from)],
-            );
-        }
+        self.open_under();
         let mut path = String::new();
         for (i, (x, y)) in outline.iter().enumerate() {
             let command = if i == 0 { 'M' } else { 'L' };
@@ -743,12 +757,14 @@ impl Plot<'_> {
             Ink::Axis,
             &[(self.x.from, self.y.from), (self.x.to, self.y.from)],
         );
+        let mut ticks = Vec::new();
         for &mark in marks {
             if let Some((px, py)) = self.at(mark, self.y.from) {
-                self.stroke("c-axis", &[(px, py), (px, py + 4.0)]);
+                ticks.push([(px, py), (px, py + 4.0)]);
                 self.text("c-faint", px, py + 17.0, Anchor::Middle, &label(mark));
             }
         }
+        self.segments("c-axis", &ticks);
         let (y, middle) = (self.bottom + 35.0, (self.left + self.right) / 2.0);
         self.text("c-text", middle, y, Anchor::Middle, title);
     }

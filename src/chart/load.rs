@@ -459,10 +459,13 @@ impl LoadChart {
             let line: Vec<(f64, f64)> = piece.iter().flatten().map(|s| (s.0, s.1)).collect();
             p.line(ink, &line);
         }
+        let bars: Vec<(f64, f64, f64)> = placed
+            .iter()
+            .flatten()
+            .filter_map(|&(x, y, expanded, _)| expanded.map(|u| (x, y - u, y + u)))
+            .collect();
+        p.error_bars(n, &bars);
         for &(x, y, expanded, point) in placed.iter().flatten() {
-            if let Some(u) = expanded {
-                p.error_bar(Ink::Error(n), x, y - u, y + u);
-            }
             p.marker(n, x, y, if series.highlighted { 4.5 } else { 4.0 });
             if let Some(at) = p.at(x, y) {
                 let load = point.output_power_w.map(watts).unwrap_or_default();

@@ -541,7 +541,7 @@ impl Chart for NoLoadTrace {
             }
             if let Some(u) = self.expanded() {
                 let (low, high) = (self.power_w - u, self.power_w + u);
-                p.error_bar(Ink::Error(1), log.used_to_s, low, high);
+                p.error_bars_over(1, &[(log.used_to_s, low, high)]);
             }
             self.draw_parts(p);
             let mut labels = vec![EndLabel {

@@ -93,9 +93,9 @@ impl Serve {
 /// Warns of units whose evaluation is not by the present method, once the first pages had the
 /// machine for themselves.
 async fn tell_of_outdated(db: Db, method: Arc<Method>) {
-    tokio::time::sleep(Duration::from_secs(2)).await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
     match rescore::outdated(&db, &method).await {
-        Ok(0) => {}
+        Ok(0) => tracing::info!("every unit shows an evaluation by the present method"),
         Ok(units) => tracing::warn!(
             units,
             "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"

@@ -39,33 +39,70 @@ use crate::standards::procedure::embedded_classes;
 use crate::standards::{ScoreFormula, Standards, WattageClass};
 use evaluation::ClassRef;
 use sha2::{Digest, Sha256};
+use std::ops::{Deref, DerefMut};
+use std::sync::OnceLock;
 
 /// Version of the engine, written into every evaluation.
 pub const ENGINE: &str = env!("CARGO_PKG_VERSION");
 
-/// Everything besides the record that an evaluation depends on.
+/// Everything besides the record that an evaluation depends on: its [`Tables`], which it stands for.
 #[derive(Debug, Clone)]
 pub struct Method {
+    tables: Tables,
+    /// Of the tables as they are; made when first asked for.
+    digest: OnceLock<String>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Tables {
     pub standards: Standards,
     pub formula: ScoreFormula,
     pub classes: Vec<WattageClass>,
+}
+
+impl Deref for Method {
+    type Target = Tables;
+
+    fn deref(&self) -> &Tables {
+        &self.tables
+    }
+}
+
+impl DerefMut for Method {
+    fn deref_mut(&mut self) -> &mut Tables {
+        self.digest.take();
+        &mut self.tables
+    }
 }
 
 impl Method {
     /// The method this program ships.
     pub fn standard() -> Method {
         Method {
-            standards: Standards::embedded(),
-            formula: ScoreFormula::embedded(),
-            classes: embedded_classes(),
+            tables: Tables {
+                standards: Standards::embedded(),
+                formula: ScoreFormula::embedded(),
+                classes: embedded_classes(),
+            },
+            digest: OnceLock::new(),
         }
     }
 
     /// SHA-256 in hexadecimal of the engine version and every table: two evaluations with one
     /// digest were made by the same rules.
-    pub fn digest(&self) -> String {
-        let all = format!("{ENGINE}\n{self:?}");
-        hex(Sha256::digest(all.as_bytes()))
+    pub fn digest(&self) -> &str {
+        self.digest.get_or_init(|| {
+            let Tables {
+                standards,
+                formula,
+                classes,
+            } = &self.tables;
+            // Stored evaluations name the digest of exactly this text.
+            let all = format!(
+                "{ENGINE}\nMethod {{ standards: {standards:?}, formula: {formula:?}, classes: {classes:?} }}"
+            );
+            hex(Sha256::digest(all.as_bytes()))
+        })
     }
 
     /// The wattage class of a nameplate output power in watts.
@@ -124,5 +161,22 @@ pub fn evaluate_with(record: &Record, evidence: &Evidence, method: &Method) -> E
         build: other_measurements::build(&record.unit),
         warnings,
         score,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_digest_that_was_asked_for_follows_a_table_that_is_changed() {
+        let mut method = Method::standard();
+        let shipped = method.digest().to_owned();
+        assert_eq!(Method::standard().digest(), shipped);
+        method.classes[0].label.push_str(" (small)");
+        assert_ne!(method.digest(), shipped);
+        let mut back = method.clone();
+        back.classes = Method::standard().classes.clone();
+        assert_eq!(back.digest(), shipped);
     }
 }

@@ -135,7 +135,7 @@ pub fn write(
         author: contents.author.to_owned(),
         published_at: contents.published_at.clone(),
         engine: ENGINE.to_owned(),
-        method_digest: method.digest(),
+        method_digest: method.digest().to_owned(),
         score_line: (
             method.formula.line.voltage_v,
             method.formula.line.frequency_hz,

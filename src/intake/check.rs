@@ -321,7 +321,7 @@ fn of_unit(stored: &StoredUnit, db: &Db, method: &Method) -> FoundInUnit {
                 }
             };
         found.names(&of, revision, &judged);
-        let basis = judged.basis(&digest);
+        let basis = judged.basis(digest);
         for evaluation in &revision.evaluations {
             let is_present = evaluation.engine == ENGINE
                 && evaluation.score_version == i64::from(method.formula.version)
@@ -423,7 +423,7 @@ impl FoundInUnit {
             return;
         };
         // A row of an earlier method was derived by an earlier version.
-        if shown.method_digest != judged.basis(&method.digest()) || shown.engine != ENGINE {
+        if shown.method_digest != judged.basis(method.digest()) || shown.engine != ENGINE {
             return;
         }
         let derived = Row::of(unit.id, slug, &judged.record, &judged.evaluation, method);

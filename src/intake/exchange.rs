@@ -945,7 +945,7 @@ fn verified(
                     continue;
                 }
             };
-            let basis = judged.basis(&digest);
+            let basis = judged.basis(digest);
             let mut any = false;
             for line in said.iter().filter(|one| one.revision == revision.revision) {
                 any = true;

@@ -51,7 +51,7 @@ pub async fn rescore(
     mut progress: impl FnMut(u64, u64) -> bool,
 ) -> Result<Rescored, storage::Error> {
     let digest = method.digest();
-    let basis = basis(method, &digest);
+    let basis = basis(method, digest);
     let total = outdated(db, method).await?;
 
     let mut result = Rescored::default();
@@ -79,7 +79,7 @@ pub async fn rescore(
             match judged {
                 Err(problems) => result.refused.push((unit.slug, problems)),
                 Ok(judged) => {
-                    if show(&mut tx, &unit, &judged, method, &digest, now).await? {
+                    if show(&mut tx, &unit, &judged, method, digest, now).await? {
                         renewed += 1;
                         result.note(unit, judged.evaluation.score.value);
                     }
@@ -101,7 +101,7 @@ pub async fn rescore(
 /// How many units show an evaluation that another method made.
 pub async fn outdated(db: &Db, method: &Method) -> Result<u64, storage::Error> {
     let digest = method.digest();
-    let count = evaluations::count_outdated(&mut *db.read().await?, basis(method, &digest)).await?;
+    let count = evaluations::count_outdated(&mut *db.read().await?, basis(method, digest)).await?;
     Ok(u64::try_from(count).unwrap_or(0))
 }
 

@@ -168,7 +168,7 @@ pub async fn store(
     judged: Judged,
     method: &Method,
 ) -> Result<Submitted, SubmitError> {
-    let basis = judged.basis(&method.digest());
+    let basis = judged.basis(method.digest());
     let Judged {
         record, evaluation, ..
     } = judged;

@@ -362,7 +362,7 @@ async fn wanted(site: &Site, program: &str) -> Result<Vec<Wanted>, Failed> {
             config.tester,
             site.is_demo()
         ),
-        &site.method.digest(),
+        site.method.digest(),
     ]);
     let everything = digest([&base, &data.change().to_string()]);
     let classes = Classes::of(site, &data);

@@ -221,7 +221,7 @@ async fn method(visit: Visit) -> Result<Response, Error> {
         chrome,
         version: formula.version,
         engine: crate::evaluate::ENGINE,
-        digest: method.digest(),
+        digest: method.digest().to_owned(),
         score_line: format::line(formula.line.voltage_v, formula.line.frequency_hz),
         score_line_voltage: percent(formula.line.voltage_tolerance_percent),
         score_line_frequency: format::with_unit(

@@ -116,7 +116,7 @@ pub fn class_document(report: &ClassReport) -> Document {
             "Score",
             format!("formula version {}", method.formula.version),
         ),
-        ("Method, digest", method.digest()),
+        ("Method, digest", method.digest().to_owned()),
         ("Records, SHA-256", records_sha256(units)),
     ]));
     blocks.push(fine("Records, SHA-256: over the SHA-256 of the record of every unit listed here, ranked or provisional, at the revision listed: in lower-case hexadecimal, sorted, each on a line of its own with a line feed after it. The report of a unit states its record’s."));

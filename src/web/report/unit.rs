@@ -189,7 +189,7 @@ impl Identity {
             record_sha256: words::hex(Sha256::digest(report.record_text.as_bytes())),
             method_digest: match &report.publication {
                 Some(p) => p.method_digest.clone(),
-                None => report.method.digest(),
+                None => report.method.digest().to_owned(),
             },
         }
     }
