@@ -3,7 +3,7 @@
 
 use super::figures::{duration, fixed, two_digits, watts};
 use super::frame::{
-    Anchor, EndLabel, FONT, Ink, LINE, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot,
+    Anchor, EndLabel, FONT, LINE, Plot, Scale, Sign, Spec, end_label_margin, nothing, plot,
     sheet_height, value_axis,
 };
 use super::labels::text_width;

@@ -336,7 +336,7 @@ fn tell_no_load(out: &mut impl Write, reading: &Reading, config: &Config) -> Res
         current_peak_a: trace(LogQuantity::InputCurrentPeakA),
         power_factor: trace(LogQuantity::PowerFactor),
     };
-    let rules = config.method().standards.low_power;
+    let rules = config.method().standards.low_power.clone();
     let found = match no_load::findings(power, beside, &rules) {
         Ok(found) => found,
         Err(why) => {
