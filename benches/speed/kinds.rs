@@ -17,6 +17,7 @@ use brickbook::evaluate::waveform::analyse;
 use brickbook::evaluate::{Method, evaluate};
 use brickbook::intake::submit::{Submission, Target, submit};
 use brickbook::ranking::{Row, SortKey};
+use brickbook::standards::Standards;
 use brickbook::storage::Db;
 use realfft::RealFftPlanner;
 use std::collections::BTreeMap;
@@ -204,7 +205,7 @@ fn spectra(rounds: usize) -> Promise {
                 .sum()
         })
         .collect();
-    let limits = Method::standard().standards.harmonics;
+    let limits = Standards::embedded().harmonics;
     // Ten cycles a window (IEC 61000-4-7), voltage and current.
     let window = (rate / 5.0) as usize;
     let mut planner = RealFftPlanner::<f64>::new();

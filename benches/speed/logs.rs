@@ -7,9 +7,10 @@
 
 use crate::{Promise, number_from_environment, print_table};
 use brickbook::bench::record::LogQuantity;
-use brickbook::evaluate::{Method, no_load};
+use brickbook::evaluate::no_load;
 use brickbook::intake::logs;
 use brickbook::log::{HEAD, Section, detect, read};
+use brickbook::standards::Standards;
 use brickbook::storage::LogFiles;
 use std::fs::File;
 use std::io::{self, BufWriter, Read, Write};
@@ -204,7 +205,7 @@ pub fn read_log(path: &Path) -> io::Result<()> {
     let power = reading
         .trace(LogQuantity::InputPowerW, None)
         .ok_or_else(|| io::Error::other("the log holds no power"))?;
-    let rules = Method::standard().standards.low_power;
+    let rules = Standards::embedded().low_power;
     let found =
         no_load::findings(power, no_load::Beside::default(), &rules).map_err(io::Error::other)?;
     std::hint::black_box(found);
@@ -216,7 +217,7 @@ pub fn read_log(path: &Path) -> io::Result<()> {
 pub fn import_log(path: &Path) -> io::Result<()> {
     let folder = tempfile::tempdir()?;
     let files = LogFiles::beside(&folder.path().join("brickbook.db"));
-    let rules = Method::standard().standards.low_power;
+    let rules = Standards::embedded().low_power;
     let began = Instant::now();
     let imported = logs::import(&files, File::open(path)?, None, &[], &mut |_| {})?;
     let reading = imported

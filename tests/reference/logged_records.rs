@@ -6,6 +6,7 @@ use brickbook::evaluate::evaluation::{Evaluation, Outcome, Requirement};
 use brickbook::evaluate::steps;
 use brickbook::evaluate::{Evidence, Logs, Method, evaluate, evaluate_with};
 use brickbook::log;
+use brickbook::standards::Standards;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use std::cell::RefCell;
@@ -378,7 +379,7 @@ fn steps_of_a_load_are_found_with_their_stable_part_and_go_to_the_loads_of_the_r
         &mut |_| {},
     )
     .unwrap();
-    let rules = &Method::standard().standards.low_power;
+    let rules = &Standards::embedded().low_power;
     let steps = steps::find(&reading, false, rules);
     assert_eq!(steps.len(), 6);
     for (i, step) in steps.iter().enumerate().take(5) {
@@ -443,7 +444,7 @@ fn a_step_that_is_short_or_drifts_is_flagged() {
         &mut |_| {},
     )
     .unwrap();
-    let rules = &Method::standard().standards.low_power;
+    let rules = &Standards::embedded().low_power;
     let steps = steps::find(&reading, false, rules);
     assert_eq!(steps.len(), 2);
     // Over its last five minutes it climbs by 300/700 of 12 % of the start: 4.6 % of the end.
