@@ -254,7 +254,7 @@ fn every_record_is_accepted_and_kept_as_it_is() {
 #[test]
 fn every_wattage_class_has_at_least_six_units() {
     let units = collection();
-    for class in Method::standard().classes {
+    for class in &Method::standard().classes {
         let within = units.iter().filter(|u| u.evaluation.class.id == class.id);
         let several = within
             .clone()
