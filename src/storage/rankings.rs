@@ -49,20 +49,20 @@ pub async fn write(
     }
 }
 
-/// Every row, in the order of publication. Texts are turned into rows a few hundred at a time, so
-/// that the memory needed besides the rows stays small, and on threads of their own, while the next
-/// are read.
+/// Every row, in the order of publication. Texts are turned into rows a few hundred at a time, so that
+/// the memory needed besides the rows stays small, and on threads of their own, while the next are
+/// read.
 pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
-    const AT_ONCE: i64 = 250;
+    const AT_ONCE: i64 = 400;
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let mut rows = Vec::new();
     let mut after = 0;
     let mut under_way: VecDeque<JoinHandle<Result<Vec<Row>, Error>>> = VecDeque::new();
     loop {
-        // One array of all: each row by itself would wake two threads.
+        // One array of several: each row by itself would wake two threads.
         let some = sqlx::query!(
             r#"SELECT max(unit_id) AS "last: i64",
-                      '[' || group_concat(row ORDER BY unit_id) || ']' AS "rows: String"
+                      '[' || group_concat(row) || ']' AS "rows: String"
                FROM (SELECT unit_id,
                             row
                      FROM ranking
@@ -77,7 +77,12 @@ pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
         let ended = match (some.last, some.rows) {
             (Some(last), Some(texts)) => {
                 after = last;
-                under_way.push_back(spawn_blocking(move || decoded(&texts)));
+                under_way.push_back(spawn_blocking(move || {
+                    let mut rows: Vec<Row> = decoded(&texts)?;
+                    // SQLite promises no order within the array.
+                    rows.sort_unstable_by_key(|row| row.unit_id);
+                    Ok(rows)
+                }));
                 false
             }
             _ => true,
