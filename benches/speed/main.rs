@@ -474,6 +474,8 @@ impl Server {
             .local_addr()?
             .port();
         let process = program()
+            // As the service file has it.
+            .env("MALLOC_ARENA_MAX", "2")
             .args(["serve", "--log", "warn"])
             .args(["--data-dir".as_ref(), data.as_os_str()])
             .args(["--listen", &format!("127.0.0.1:{port}")])

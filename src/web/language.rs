@@ -14,8 +14,11 @@ use std::{
     convert::Infallible,
     future::Future,
     pin::Pin,
+    sync::LazyLock,
     task::{Context, Poll},
+    thread::available_parallelism,
 };
+use tokio::{sync::Semaphore, task::JoinError};
 use tower::Service;
 
 /// Path and query as asked for, with the language's prefix; in a request's extensions.
@@ -93,10 +96,22 @@ impl<F: Future> Future for InLanguage<F> {
     }
 }
 
-/// As [`tokio::task::spawn_blocking`], with the language spoken now.
-pub fn spawn_blocking<T: Send + 'static>(
+/// As [`tokio::task::spawn_blocking`], with the language spoken now, and for no more at a time than
+/// there are processors: in a crowd, threads that all compute would keep those from theirs that read
+/// the database or hand out what is ready.
+///
+/// # Errors
+/// The work panicked.
+pub async fn spawn_blocking<T: Send + 'static>(
     work: impl FnOnce() -> T + Send + 'static,
-) -> tokio::task::JoinHandle<T> {
+) -> Result<T, JoinError> {
+    static TURNS: LazyLock<Semaphore> =
+        LazyLock::new(|| Semaphore::new(available_parallelism().map_or(1, usize::from)));
     let language = Language::current();
-    tokio::task::spawn_blocking(move || language.speak(work))
+    let turn = TURNS.acquire().await.expect("turns never end");
+    let working = tokio::task::spawn_blocking(move || {
+        let _turn = turn;
+        language.speak(work)
+    });
+    working.await
 }

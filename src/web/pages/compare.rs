@@ -353,19 +353,25 @@ fn address<'a>(
 
 async fn evaluations_of<'a>(site: &Site, rows: &[&'a Row]) -> Result<Vec<Compared<'a>>, Error> {
     let mut moment = site.db.snapshot().await?;
-    let mut compared = Vec::with_capacity(rows.len());
+    let mut read = Vec::with_capacity(rows.len());
     for row in rows {
         let stored = evaluations::current_of_unit(&mut moment, row.unit_id).await?;
         let text = units::record_text(&mut moment, row.unit_id, stored.revision_number).await?;
-        let record = decoded(&text.text)?;
-        compared.push(Compared {
-            row,
-            record,
-            evaluation: stored.evaluation()?,
-            photo: photos::first_of_unit(&mut moment, &row.slug).await?,
-        });
+        let photo = photos::first_of_unit(&mut moment, &row.slug).await?;
+        read.push((*row, stored, text, photo));
     }
-    Ok(compared)
+    // Others want the connection while the documents are understood.
+    drop(moment);
+    read.into_iter()
+        .map(|(row, stored, text, photo)| {
+            Ok(Compared {
+                row,
+                record: decoded(&text.text)?,
+                evaluation: stored.evaluation()?,
+                photo,
+            })
+        })
+        .collect()
 }
 
 fn body(
