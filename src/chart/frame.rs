@@ -373,7 +373,7 @@ pub(super) fn plot(spec: &Spec<'_>, draw: impl FnOnce(&mut Plot<'_>)) -> String 
         root.present().ok();
     }
     let (under, over, hits) = layers.unwrap_or_default();
-    let open = format!("<g transform=\"scale({})\">", 1.0 / FINE);
+    let open = open_fine();
     let marks = classed(&marks, &format!("</g>{under}{open}"));
     let inner = format!("{open}{marks}</g>{over}<g class=\"c-hits\">{hits}</g>");
     document(
@@ -384,6 +384,11 @@ pub(super) fn plot(spec: &Spec<'_>, draw: impl FnOnce(&mut Plot<'_>)) -> String 
         spec.desc,
         &inner,
     )
+}
+
+/// The beginning of a group whose coordinates are plotters'.
+fn open_fine() -> String {
+    format!("<g transform=\"scale({})\">", 1.0 / FINE)
 }
 
 /// The small drawing that stands where there is nothing to draw.
@@ -541,7 +546,7 @@ impl Plot<'_> {
     }
 
     /// Upright uncertainty bars of a series, each a place with its lower and upper end, in one
-    /// element under the marks. Call after the axes.
+    /// element under the marks. Call after the axes; what was drawn since lies under them, too.
     pub fn error_bars(&mut self, series: usize, bars: &[(f64, f64, f64)]) {
         let element = self.error_bars_element(series, bars);
         if !element.is_empty() {
@@ -556,30 +561,32 @@ impl Plot<'_> {
         self.over.push_str(&element);
     }
 
-    /// Bars with feet, cut at the edges of the paper; nothing where none is on it.
+    /// Bars with feet, cut at the edges of the paper; nothing where none is on it. In the group of
+    /// plotters' own marks: a renderer that scales strokes scales them alike.
     fn error_bars_element(&self, series: usize, bars: &[(f64, f64, f64)]) -> String {
-        const FOOT: f64 = 3.0;
+        const FOOT: i32 = (3.0 * FINE) as i32;
         let mut path = String::new();
         for &(x, low, high) in bars {
             let (low, high) = (low.max(self.y.from), high.min(self.y.to));
             if low >= high || !self.x.holds(x) {
                 continue;
             }
-            if let Some(((px, below), (_, above))) = self.at(x, low).zip(self.at(x, high)) {
-                let (x, foot) = (short(px), short(px - FOOT));
-                let (below, above) = (short(below), short(above));
-                let width = 2.0 * FOOT;
-                let _ = write!(
-                    path,
-                    "M{x} {below}V{above}M{foot} {below}h{width}M{foot} {above}h{width}"
-                );
-            }
+            let Some((below, above)) = self.unit((x, low)).zip(self.unit((x, high))) else {
+                continue;
+            };
+            let (x, below) = self.chart.backend_coord(&below);
+            let (_, above) = self.chart.backend_coord(&above);
+            let (foot, width) = (x - FOOT, 2 * FOOT);
+            let _ = write!(
+                path,
+                "M{x} {below}V{above}M{foot} {below}h{width}M{foot} {above}h{width}"
+            );
         }
         if path.is_empty() {
             return path;
         }
-        let colour = colour_number(series);
-        format!("<path class=\"c-error c-s{colour}\" d=\"{path}\"/>")
+        let (open, colour) = (open_fine(), colour_number(series));
+        format!("{open}<path class=\"c-error c-s{colour}\" d=\"{path}\"/></g>")
     }
 
     /// From here on there is something under the marks and over what was drawn before.
@@ -592,7 +599,6 @@ impl Plot<'_> {
 
     /// Many lines in one element, over what was drawn before and under what follows. `title` is what hovering shows.
     pub fn backdrop(&mut self, lines: &[&[(f64, f64)]], title: Option<&str>) {
-        self.open_under();
         let mut path = String::new();
         for line in lines {
             let mut pen_down = false;
@@ -611,6 +617,7 @@ impl Plot<'_> {
         if path.is_empty() {
             return;
         }
+        self.open_under();
         match title {
             Some(t) => {
                 let _ = write!(

@@ -7,7 +7,7 @@ use crate::bench::record::Log;
 use crate::config::Config;
 use crate::demo::CANDIDATES;
 use crate::evaluate::Method;
-use crate::intake::{Submission, Target, judge, logs, rescore, store};
+use crate::intake::{Submission, Target, judge, logs, store};
 use crate::photo::{self, Kept};
 use crate::storage::backup_schedule::{Plan, Watch, keep_making};
 use crate::storage::candidates::{self, Entry, State};
@@ -21,7 +21,6 @@ use crate::web;
 use rust_embed::RustEmbed;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::time::Duration;
 use time::OffsetDateTime;
 
 /// Serve the pages, the bench desk and the API
@@ -77,30 +76,12 @@ impl Serve {
                 OffsetDateTime::now_utc,
             ))
         });
-        let method = Arc::new(method);
-        // Reads every evaluation: nobody should wait for that.
-        let looking = tokio::spawn(tell_of_outdated(db.clone(), method.clone()));
-        let served = web::serve(web_config, db.clone(), method).await;
-        looking.abort();
+        let served = web::serve(web_config, db.clone(), Arc::new(method)).await;
         if let Some(backups) = backups {
             backups.abort();
         }
         db.close().await;
         served.map_err(|cause| Failure::Failed(cause.to_string()))
-    }
-}
-
-/// Warns of units whose evaluation is not by the present method, once the first pages had the
-/// machine for themselves.
-async fn tell_of_outdated(db: Db, method: Arc<Method>) {
-    tokio::time::sleep(Duration::from_secs(1)).await;
-    match rescore::outdated(&db, &method).await {
-        Ok(0) => tracing::info!("every unit shows an evaluation by the present method"),
-        Ok(units) => tracing::warn!(
-            units,
-            "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
-        ),
-        Err(cause) => tracing::warn!(%cause, "could not look for outdated evaluations"),
     }
 }
 

@@ -53,6 +53,7 @@ pub struct Method {
     digest: OnceLock<String>,
 }
 
+/// Limits, the formula of the score and the wattage classes.
 #[derive(Debug, Clone)]
 pub struct Tables {
     pub standards: Standards,

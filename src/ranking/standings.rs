@@ -62,10 +62,14 @@ impl Standings {
     pub fn new(rows: Vec<Row>) -> Standings {
         // The two that take longest, side by side.
         let (ranks, names, name_places) = thread::scope(|side| {
-            let ranks = side.spawn(|| ranks(&rows));
+            let ranking = thread::Builder::new().spawn_scoped(side, || ranks(&rows));
             let names: Vec<Name> = rows.iter().map(Name::of).collect();
             let name_places = places(&rows, &names);
-            let ranks = ranks.join().expect("ranking does not panic");
+            let ranks = match ranking {
+                Ok(ranking) => ranking.join().expect("ranking does not panic"),
+                // The system gives no more threads.
+                Err(_) => ranks(&rows),
+            };
             (ranks, names, name_places)
         });
         let (haystacks, makers) = names

@@ -76,9 +76,16 @@ pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<Row>, Error> {
         .await?;
         let ended = match (some.last, some.rows) {
             (Some(last), Some(texts)) => {
+                let first = after + 1;
                 after = last;
                 under_way.push_back(spawn_blocking(move || {
-                    let mut rows: Vec<Row> = decoded(&texts)?;
+                    let mut rows: Vec<Row> = decoded(&texts).map_err(|error| match error {
+                        Error::Corrupt { what, cause } => Error::Corrupt {
+                            what,
+                            cause: format!("units {first} to {last}: {cause}"),
+                        },
+                        other => other,
+                    })?;
                     // SQLite promises no order within the array.
                     rows.sort_unstable_by_key(|row| row.unit_id);
                     Ok(rows)

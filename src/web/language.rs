@@ -102,16 +102,55 @@ impl<F: Future> Future for InLanguage<F> {
 ///
 /// # Errors
 /// The work panicked.
-pub async fn spawn_blocking<T: Send + 'static>(
+pub fn spawn_blocking<T: Send + 'static>(
     work: impl FnOnce() -> T + Send + 'static,
-) -> Result<T, JoinError> {
+) -> impl Future<Output = Result<T, JoinError>> + Send {
     static TURNS: LazyLock<Semaphore> =
         LazyLock::new(|| Semaphore::new(available_parallelism().map_or(1, usize::from)));
     let language = Language::current();
-    let turn = TURNS.acquire().await.expect("turns never end");
-    let working = tokio::task::spawn_blocking(move || {
-        let _turn = turn;
-        language.speak(work)
-    });
-    working.await
+    async move {
+        let turn = TURNS.acquire().await.expect("turns never end");
+        let working = tokio::task::spawn_blocking(move || {
+            let _turn = turn;
+            language.speak(work)
+        });
+        working.await
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::{
+        sync::{
+            Arc,
+            atomic::{AtomicUsize, Ordering},
+        },
+        time::Duration,
+    };
+    use tokio::task::JoinSet;
+
+    #[tokio::test]
+    async fn no_more_works_at_a_time_than_there_are_processors_and_a_panic_gives_its_turn_back() {
+        let processors = available_parallelism().map_or(1, usize::from);
+        let (now, most) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicUsize::new(0)));
+        let mut all = JoinSet::new();
+        for number in 0..8 * processors {
+            let (now, most) = (now.clone(), most.clone());
+            all.spawn(spawn_blocking(move || {
+                most.fetch_max(now.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+                std::thread::sleep(Duration::from_millis(2));
+                now.fetch_sub(1, Ordering::SeqCst);
+                assert!(number % 4 != 0, "on purpose");
+            }));
+        }
+        let done = all.join_all().await;
+        assert_eq!(
+            done.iter().filter(|one| one.is_err()).count(),
+            2 * processors
+        );
+        assert!((1..=processors).contains(&most.load(Ordering::SeqCst)));
+        let asked = Language::German.speak(|| spawn_blocking(Language::current));
+        assert_eq!(asked.await.unwrap(), Language::German);
+    }
 }

@@ -1,7 +1,7 @@
 //! Accepting connections, and stopping in time.
 
 use super::{Config, Site, app, metrics};
-use crate::{evaluate::Method, storage::Db};
+use crate::{evaluate::Method, intake::rescore, storage::Db};
 use axum::{Router, body::Body, extract::ConnectInfo, http::Request, response::Response};
 use hyper::{body::Incoming, server::conn::http1};
 use hyper_util::{
@@ -67,12 +67,29 @@ pub async fn serve(config: Config, db: Db, method: Arc<Method>) -> Result<(), Ca
         tokio::spawn(async move { axum::serve(listener, routes).await })
     });
     tracing::info!("serving on http://{address}/");
+    let looking = tokio::spawn(tell_of_outdated(site.clone()));
     serve_on(listener, site, stop).await;
+    looking.abort();
     if let Some(metrics) = metrics {
         metrics.abort();
     }
     tracing::info!("stopped");
     Ok(())
+}
+
+/// Says whether units show an evaluation by another method. Every evaluation is looked at, so the
+/// first pages have the machine for themselves before; a database that cannot be read shows itself
+/// in every page and keeps nothing from being served here.
+async fn tell_of_outdated(site: Site) {
+    tokio::time::sleep(Duration::from_secs(1)).await;
+    match rescore::outdated(&site.db, &site.method).await {
+        Ok(0) => tracing::info!("every unit shows an evaluation by the present method"),
+        Ok(units) => tracing::warn!(
+            units,
+            "some units show an evaluation by an older method or other settings; `brickbook rescore` renews them"
+        ),
+        Err(cause) => tracing::warn!(%cause, "could not look for outdated evaluations"),
+    }
 }
 
 /// Why the site did not start.

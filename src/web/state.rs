@@ -378,7 +378,8 @@ async fn read_public(
         _ => rankings::all(&mut moment).await?,
     };
     drop(moment);
-    // Ten thousand units are put in order in some tens of milliseconds: not among the requests.
+    // Ranks and the usual order of ten thousand units take some tens of milliseconds: not among the
+    // requests. Another order is made for the first who asks.
     let arranged = tokio::task::spawn_blocking(move || {
         let standings = Standings::new(rows);
         let makers = standings.maker_counts().into_iter();

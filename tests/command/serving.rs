@@ -131,7 +131,7 @@ fn units_of_another_method_are_mentioned_at_start_until_they_are_rescored() {
     bench.call(&["add", "a.json"]).succeeds();
     let other = ["--score-line", "230/50"];
     // It looks when pages are served already, and says what it found, whatever that is.
-    let said = |arguments: &[&str]| heard(&bench, arguments, "evaluation by", |_| ());
+    let said = |arguments: &[&str]| heard(&bench, arguments, "evaluation", |_| ());
     assert!(!said(&[]).contains("brickbook rescore"));
     assert!(said(&other).contains("brickbook rescore"));
     bench.call(&[&["rescore"], &other[..]].concat()).succeeds();
